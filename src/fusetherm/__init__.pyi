@@ -1,0 +1,36 @@
+from . import demo as demo
+from .answers.carry import carry as carry
+from .answers.curve import time_current_curve as time_current_curve
+from .answers.margin import Margin as Margin
+from .answers.margin import margin as margin
+from .calibration.fit import Calibration as Calibration
+from .calibration.fit import calibrate as calibrate
+from .calibration.stored import load_fit as load_fit
+from .current.capture import Capture as Capture
+from .current.capture import read_capture as read_capture
+from .current.waveform import Waveform as Waveform
+from .errors import CalibrationError as CalibrationError
+from .errors import ExtrapolationWarning as ExtrapolationWarning
+from .errors import FileError as FileError
+from .errors import FusethermError as FusethermError
+from .errors import FusethermWarning as FusethermWarning
+from .errors import InputError as InputError
+from .errors import Note as Note
+from .errors import SolveError as SolveError
+from .errors import UndeterminedWarning as UndeterminedWarning
+from .errors import WriteError as WriteError
+from .fuse.definition import Definition as Definition
+from .fuse.definition import load_fuse as load_fuse
+from .fuse.element import Element as Element
+from .fuse.element import Section as Section
+from .fuse.element import round_wire as round_wire
+from .fuse.model import FuseModel as FuseModel
+from .physics.metals import METALS as METALS
+from .physics.metals import Metal as Metal
+from .physics.metals import metal as metal
+from .solver.run import Run as Run
+from .solver.run import simulate as simulate
+from .solver.steady import minimum_fusing_current as minimum_fusing_current
+from .solver.steady import steady_state as steady_state
+
+__version__: str

@@ -1,0 +1,137 @@
+"""Errors, warnings and notes: the family every part of fusetherm speaks in.
+
+Each message says what was found, where, what was expected and how to mend it, and
+carries a stable code (see the page "Error codes" of the documentation).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Note:
+    """A remark that travels with a result; the face turns it into a warning.
+
+    Parameters
+    ----------
+    code : str
+        Stable code, lower case with hyphens, for example ``"clipped-record"``.
+    text : str
+        One sentence for the reader.
+    """
+
+    code: str
+    text: str
+
+
+class FusethermError(Exception):
+    """Base of every error of fusetherm.
+
+    Parameters
+    ----------
+    code : str
+        Stable code, lower case with hyphens.
+    found : str
+        What was found, with its value.
+    expected : str, optional
+        What would have been right.
+    mend : str, optional
+        What the reader can do about it.
+    """
+
+    def __init__(self, code: str, found: str, *, expected: str = "", mend: str = "") -> None:
+        self.code = code
+        self.found = found
+        self.expected = expected
+        self.mend = mend
+        super().__init__(code, found)
+
+    def where(self) -> str:
+        """Place of the fault, empty when there is none to name."""
+        return ""
+
+    def __str__(self) -> str:
+        place = self.where()
+        head = f"{place}: {self.found}" if place else self.found
+        parts = [f"{head} [{self.code}]"]
+        if self.expected:
+            parts.append(f"expected: {self.expected}")
+        if self.mend:
+            parts.append(f"to mend it: {self.mend}")
+        return "\n  ".join(parts)
+
+
+class InputError(FusethermError, ValueError):
+    """A value that cannot be used: wrong sign, unit, range or kind."""
+
+
+class FileError(InputError):
+    """A fault in a file, with its path, line and key.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    line : int, optional
+        Line, counted from 1.
+    key : str, optional
+        Key or column concerned.
+    """
+
+    def __init__(
+        self,
+        code: str,
+        found: str,
+        *,
+        path: str | Path,
+        line: int | None = None,
+        key: str = "",
+        expected: str = "",
+        mend: str = "",
+    ) -> None:
+        super().__init__(code, found, expected=expected, mend=mend)
+        self.path = str(path)
+        self.line = line
+        self.key = key
+
+    def where(self) -> str:
+        """File, line and key of the fault."""
+        place = self.path
+        if self.line is not None:
+            place += f", line {self.line}"
+        if self.key:
+            place += f", {self.key}"
+        return place
+
+
+class SolveError(FusethermError, RuntimeError):
+    """The integration could not be finished; ``run`` holds what was reached."""
+
+    def __init__(
+        self, code: str, found: str, *, run: Any = None, expected: str = "", mend: str = ""
+    ) -> None:
+        super().__init__(code, found, expected=expected, mend=mend)
+        self.run = run
+
+
+class CalibrationError(FusethermError):
+    """The published data cannot be fitted by the model."""
+
+
+class WriteError(FusethermError, OSError):
+    """A result could not be written; nothing that stood there before was touched."""
+
+
+class FusethermWarning(UserWarning):
+    """Base of the warnings of fusetherm."""
+
+
+class ExtrapolationWarning(FusethermWarning):
+    """The answer lies outside the data the model was fitted to."""
+
+
+class UndeterminedWarning(FusethermWarning):
+    """The data leave a parameter to its prior, and the answer leans on it."""

@@ -1,0 +1,150 @@
+"""Units at the border: kelvin and degrees Celsius, and texts such as ``"10 mV/A"``.
+
+Inside fusetherm everything is SI without prefix; temperatures of the public face are
+degrees Celsius and say so in their names (``ambient_c``).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+from .errors import InputError, Note
+
+#: 0 degC in kelvin (exact, SI Brochure, 9th edition, section 2.3.1).
+ZERO_CELSIUS_K = 273.15
+
+#: Reference ambient of the standards' test conditions [degC] (ISO 8820-1, 23 +/- 5 degC; from memory).
+REFERENCE_AMBIENT_C = 23.0
+
+_PREFIX = {"": 1.0, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6}
+_UNITS = ("V/A", "A", "V", "s", "ohm", "Ω", "Hz", "m", "W", "J")
+
+
+def kelvin(temperature_c: float, name: str = "temperature") -> float:
+    """Temperature [K] of a temperature in degC; refuses values below absolute zero.
+
+    Parameters
+    ----------
+    temperature_c : float
+        Temperature [degC].
+    name : str
+        What it is, for the message.
+
+    Returns
+    -------
+    float
+        Temperature [K].
+
+    Raises
+    ------
+    InputError
+        When the value is not finite or lies below -273.15 degC.
+
+    Examples
+    --------
+    >>> kelvin(23.0)
+    296.15
+    """
+    value = float(temperature_c)
+    if not math.isfinite(value):
+        raise InputError(
+            "temperature-not-finite",
+            f"{name} is {value}",
+            expected="a finite temperature in degrees Celsius",
+        )
+    if value < -ZERO_CELSIUS_K:
+        raise InputError(
+            "below-absolute-zero",
+            f"{name} is {value:g} °C, below absolute zero",
+            expected="degrees Celsius above -273.15",
+            mend="check the sign and the unit",
+        )
+    return value + ZERO_CELSIUS_K
+
+
+def celsius(temperature_k: float) -> float:
+    """Temperature [degC] of a temperature in kelvin."""
+    return temperature_k - ZERO_CELSIUS_K
+
+
+def ambient_notes(ambient_c: float) -> tuple[Note, ...]:
+    """Notes on an ambient that looks like a slip of unit (above 200 degC)."""
+    if ambient_c > 200.0:
+        text = (
+            f"ambient of {ambient_c:g} °C is unusually hot; if kelvin was meant, "
+            f"give {ambient_c - ZERO_CELSIUS_K:g}"
+        )
+        return (Note("ambient-looks-like-kelvin", text),)
+    return ()
+
+
+def quantity(text: str, unit: str) -> float:
+    """Value in SI of a text with a unit, for example ``quantity("10 mV/A", "V/A")``.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit; SI prefixes n, u (µ), m, k, M are understood. A ratio such as
+        ``mV/A`` may carry a prefix on both sides.
+    unit : str
+        The unit expected, without prefix: ``"A"``, ``"s"``, ``"V/A"``, ...
+
+    Returns
+    -------
+    float
+        Value in that unit.
+
+    Raises
+    ------
+    InputError
+        When the number or the unit is missing or another unit is given.
+
+    Examples
+    --------
+    >>> quantity("10 mV/A", "V/A")
+    0.01
+    >>> quantity("25 ms", "s")
+    0.025
+    """
+    match = re.fullmatch(r"\s*([-+]?[0-9.]+(?:[eE][-+]?\d+)?)\s*(\S+)\s*", text)
+    problem = InputError(
+        "quantity-unreadable",
+        f"{text!r} is not a quantity in {unit}",
+        expected=f"a number and its unit, such as '1 {unit}'",
+        mend="write the unit out; no unit is assumed",
+    )
+    if match is None:
+        raise problem
+    try:
+        number = float(match.group(1))
+    except ValueError:
+        raise problem from None
+    scale = unit_scale(match.group(2), unit)
+    if scale is None:
+        raise problem
+    return number * scale
+
+
+def unit_scale(written: str, unit: str) -> float | None:
+    """Factor from a written unit (with SI prefix) to ``unit``, or None when it is another unit.
+
+    Examples
+    --------
+    >>> unit_scale("mA", "A")
+    0.001
+    >>> unit_scale("V", "A") is None
+    True
+    """
+    if unit not in _UNITS:
+        raise ValueError(f"unit {unit!r} is not known here")
+    if "/" in unit:
+        if "/" not in written:
+            return None
+        above, below = written.split("/", 1)
+        unit_above, unit_below = unit.split("/", 1)
+        top, bottom = unit_scale(above, unit_above), unit_scale(below, unit_below)
+        return None if top is None or bottom is None else top / bottom
+    if not written.endswith(unit):
+        return None
+    return _PREFIX.get(written[: len(written) - len(unit)])
