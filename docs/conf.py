@@ -1,0 +1,30 @@
+"""Sphinx configuration: built without network, warnings as errors."""
+
+from __future__ import annotations
+
+import fusetherm
+
+project = "fusetherm"
+author = "the fusetherm developers"
+copyright = f"2026, {author}"
+release = version = fusetherm.__version__
+
+extensions = [
+    "myst_parser",
+    "numpydoc",
+    "sphinx.ext.autodoc",
+    "sphinx.ext.autosummary",
+    "sphinx.ext.mathjax",
+]
+myst_enable_extensions = ["dollarmath", "colon_fence", "deflist"]
+myst_heading_anchors = 3
+
+autosummary_generate = True
+autodoc_typehints = "none"
+autodoc_default_options = {"members": True, "member-order": "bysource"}
+numpydoc_show_class_members = False
+
+html_theme = "alabaster"
+html_theme_options = {"description": "Does this fuse carry this current?"}
+html_show_sourcelink = False
+exclude_patterns = ["_build"]
