@@ -139,7 +139,7 @@ def rayleigh(
     >>> round(rayleigh(0.1, 142.0, 22.8e-6, 32.8e-6, 2.725e-3) / 1e6, 2)
     5.07
     """
-    buoyancy: Value = STANDARD_GRAVITY * expansion * np.abs(difference)
+    buoyancy: Value = STANDARD_GRAVITY * expansion * _plain(np.abs(difference))
     return buoyancy * size**3 / (kinematic_viscosity * thermal_diffusivity)
 
 
@@ -464,7 +464,7 @@ def gap_conductance_strip_in_bore(
     Examples
     --------
     >>> round(gap_conductance_strip_in_bore(3e-3, 0.3e-3, 6e-3, 0.0334), 3)
-    0.163
+    0.164
     """
     x = (width + thickness) / bore
     resistance = _plain(np.log(np.divide(2.0, x))) - x**4 / 8.0 - 13.0 * x**8 / 512.0
