@@ -47,7 +47,9 @@ def import_kernel(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) ->
                 result += values[index]
             return result
     """
-    (tmp_path / f"{name}.py").write_text(textwrap.dedent(source))
+    path = tmp_path / f"{name}.py"
+    if not path.exists():  # numba takes a file written anew for an edited one
+        path.write_text(textwrap.dedent(source))
     monkeypatch.syspath_prepend(str(tmp_path))
     monkeypatch.delitem(sys.modules, name, raising=False)
     module = __import__(name)
