@@ -23,7 +23,7 @@ _PUBLIC = {
         "UndeterminedWarning",
         "WriteError",
     ),
-    "physics.metals": ("METALS", "Metal", "metal"),
+    "physics.metals": ("METALS", "Metal", "alloy", "metal"),
     "fuse.element": ("Element", "Section", "round_wire"),
     "fuse.model": ("FuseModel",),
     "fuse.definition": ("Definition", "load_fuse"),

@@ -27,6 +27,7 @@ from .fuse.element import round_wire as round_wire
 from .fuse.model import FuseModel as FuseModel
 from .physics.metals import METALS as METALS
 from .physics.metals import Metal as Metal
+from .physics.metals import alloy as alloy
 from .physics.metals import metal as metal
 from .solver.run import Run as Run
 from .solver.run import simulate as simulate

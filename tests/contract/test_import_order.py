@@ -127,6 +127,6 @@ def test_the_check_sees_faults(file: str, source: str, fault: str, tmp_path: Pat
     assert all(fault in text for text in found)
 
 
-def test_no_file_is_two() -> None:
+def test_files_stay_short() -> None:
     lengths = {place(path): len(path.read_text(encoding="utf-8").splitlines()) for path in FILES}
     assert {file: length for file, length in lengths.items() if length > 550} == {}
