@@ -1,0 +1,1 @@
+"""Currents against time: sampled records, closed shapes, repeats and sums, measured captures."""
