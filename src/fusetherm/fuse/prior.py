@@ -1,0 +1,104 @@
+"""Prior of one fitted quantity, and the names and units of all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal, get_args, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+#: Names of the fitted quantities. "half" is the half of a symmetric whole, from the middle
+#: of the element to one terminal; blade and contact are those of one side.
+ParameterName = Literal[
+    "half_element_resistance",
+    "half_element_length",
+    "notch_area_ratio",
+    "notch_length_fraction",
+    "lateral_loss",
+    "blade_heat_capacity",
+    "cable_film_coefficient",
+    "half_body_heat_capacity",
+    "half_body_conductance",
+    "contact_resistance",
+    "contact_heat_share",
+]
+
+#: Unit of each fitted quantity.
+PARAMETER_UNITS: Mapping[str, str] = MappingProxyType(
+    dict(
+        zip(
+            get_args(ParameterName),
+            ("ohm", "m", "1", "1", "W/(m K)", "J/K", "W/(m2 K)", "J/K", "W/K", "ohm", "1"),
+            strict=True,
+        )
+    )
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Prior of one fitted quantity: a normal law of its score.
+
+    Parameters
+    ----------
+    name : str
+        One of the names of ``PARAMETER_UNITS``.
+    centre : float
+        Median, in the unit.
+    sd : float
+        Standard deviation of the transformed value.
+    unit : str
+        Unit in SI.
+    transform : {"log", "logit"}
+        What is normal: ln(value - lower), or ln(value / (1 - value)).
+    reason : str
+        Why the centre and the spread are what they are.
+    lower : float
+        Lowest value possible (log only).
+
+    Examples
+    --------
+    >>> prior = Prior("lateral_loss", 0.16, 0.5, "W/(m K)", "log", "bore and size")
+    >>> round(prior.value(1.0), 4), round(prior.score(0.16), 4)
+    (0.2638, 0.0)
+    """
+
+    name: str
+    centre: float
+    sd: float
+    unit: str
+    transform: Literal["log", "logit"]
+    reason: str
+    lower: float = 0.0
+
+    @overload
+    def value(self, score: float) -> float: ...
+    @overload
+    def value(self, score: Array) -> Array: ...
+    def value(self, score: float | Array) -> float | Array:
+        """Value, in the unit, at a number of standard deviations from the centre."""
+        moved = np.asarray(score, dtype=float) * self.sd
+        if self.transform == "log":
+            result = self.lower + (self.centre - self.lower) * np.exp(moved)
+        else:
+            result = 1.0 / (1.0 + (1.0 / self.centre - 1.0) * np.exp(-moved))
+        return result if isinstance(score, np.ndarray) else float(result)
+
+    @overload
+    def score(self, value: float) -> float: ...
+    @overload
+    def score(self, value: Array) -> Array: ...
+    def score(self, value: float | Array) -> float | Array:
+        """Number of standard deviations from the centre at a value; inverse of ``value``."""
+        given = np.asarray(value, dtype=float)
+        if self.transform == "log":
+            moved = np.log((given - self.lower) / (self.centre - self.lower))
+        else:
+            moved = np.log(given / (1.0 - given) * (1.0 / self.centre - 1.0))
+        result = moved / self.sd
+        return result if isinstance(value, np.ndarray) else float(result)
