@@ -216,7 +216,7 @@ def lumped_joule_current(
 
     Examples
     --------
-    >>> lumped_joule_current(400.0, 0.05, 2e-3, 3.9e-3)
+    >>> round(lumped_joule_current(400.0, 0.05, 2e-3, 3.9e-3), 9)
     62.5
     """
     return math.sqrt(conductance * rise / (resistance * (1.0 + temperature_coefficient * rise)))

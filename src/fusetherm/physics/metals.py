@@ -338,6 +338,7 @@ def alloy(
     solidus, liquidus = kelvin(solidus_c, "solidus"), kelvin(liquidus_c, "liquidus")
     for what, value in (
         ("resistivity at 20 °C", resistivity_20),
+        ("ratio of liquid to solid resistivity", liquid_resistivity_ratio),
         ("solidus in kelvin", solidus),
         ("liquidus in kelvin", liquidus),
     ):
@@ -364,28 +365,33 @@ def alloy(
     else:
         _require_positive(f"conductivity of {name}", conductivity)
         heat_conduction = Table((293.15,), (conductivity,), source)
-    liquid = liquid_resistivity_ratio * resistivity(solidus)
-    assumed = "assumed by default"
-    optional = {
-        "boiling_k": None if boiling_c is None else kelvin(boiling_c, "boiling point"),
-        "liquid_specific_heat": liquid_specific_heat,
-        "liquid_conductivity": liquid_conductivity,
+    molten = SOMMERFELD_LORENZ * solidus / (liquid_resistivity_ratio * resistivity(solidus))
+    chosen = {
+        "boiling_k": (
+            None if boiling_c is None else kelvin(boiling_c, "boiling point"),
+            liquidus + 1500.0,
+            "assumed by default",
+        ),
+        "liquid_specific_heat": (liquid_specific_heat, specific_heat, "assumed as of the solid"),
+        "liquid_conductivity": (
+            liquid_conductivity,
+            molten,
+            "Wiedemann-Franz from the liquid's resistivity",
+        ),
     }
     sources = dict.fromkeys(_SCALARS, source)
-    sources |= {field: assumed for field, value in optional.items() if value is None}
-    if liquid_conductivity is None:
-        sources["liquid_conductivity"] = "Wiedemann-Franz from the liquid's resistivity"
+    sources |= {field: law for field, (given, _, law) in chosen.items() if given is None}
+    filled = {
+        field: usual if given is None else given for field, (given, usual, _) in chosen.items()
+    }
     return Metal(
         name=name,
         symbol=symbol or name,
         density=density,
         solidus_k=solidus,
         liquidus_k=liquidus,
-        boiling_k=optional["boiling_k"] or liquidus + 1500.0,
         latent_heat=latent_heat,
         liquid_resistivity_ratio=liquid_resistivity_ratio,
-        liquid_specific_heat=liquid_specific_heat or specific_heat,
-        liquid_conductivity=liquid_conductivity or SOMMERFELD_LORENZ * solidus / liquid,
         surface_tension=surface_tension,
         emissivity_bright=emissivity_bright,
         emissivity_oxidised=emissivity_oxidised,
@@ -395,6 +401,7 @@ def alloy(
         conductivity_table=heat_conduction,
         specific_heat_table=Table((293.15,), (specific_heat,), source),
         sources=tuple(sources.items()),
+        **filled,
     )
 
 
