@@ -118,7 +118,7 @@ def check_definition(fuse: Definition, places: Places, path: str | Path) -> tupl
         notes += _check_curve(fuse, fuse.curve, refuse)
     for ambient in _ambients(fuse):
         notes += ambient_notes(ambient)
-    return (*notes, *_hot_notes(fuse))
+    return (*notes, *_hot_notes(fuse), *_ceiling_notes(fuse))
 
 
 def _check_metal(fuse: Definition, refuse: _Refusal) -> Iterator[Note]:
@@ -285,6 +285,36 @@ def _hot_notes(fuse: Definition) -> Iterator[Note]:
                 f"the cold {1e3 * cold.resistance:g} mohm; a loaded element has more"
             )
             yield Note("hot-resistance-below-cold", text)
+
+
+def _ceiling_notes(fuse: Definition) -> Iterator[Note]:
+    """A curve that opens at a current whose voltage cannot melt the metal, whatever its shape.
+
+    By Kohlrausch the drop along an element bounds how far its hot spot lies above its ends.
+    Resistance and rise of the ends are taken at most: as if all of the element were at the
+    melting point.
+    """
+    if fuse.cold_resistance is None or fuse.curve is None or not fuse.terminal_rises:
+        return
+    from ..physics.kohlrausch import kohlrausch_voltage
+
+    metal = element_metal(fuse)
+    growth = metal.resistivity(metal.solidus_k) / metal.resistivity(293.15)
+    current = min(point.current for point in fuse.curve.points if _usable(point))
+    drop = current * fuse.cold_resistance.resistance * growth
+    rise = max(one.rise * (current / one.current) ** 2 * growth for one in fuse.terminal_rises)
+    end_k = kelvin(fuse.curve.ambient_c, "ambient of the curve") + rise
+    if end_k >= metal.solidus_k:
+        return
+    needed = kohlrausch_voltage(metal, metal.solidus_k, end_k)
+    if drop < needed:
+        text = (
+            f"at {current:g} A the element drops {1e3 * drop:.3g} mV at most, and {metal.name} "
+            f"of any shape needs {1e3 * needed:.3g} mV to melt between terminals at "
+            f"{end_k - ZERO_CELSIUS_K:.3g} °C: cold resistance, terminal rise and curve "
+            "contradict each other"
+        )
+        yield Note("below-melting-voltage", text)
 
 
 def check_ambient(fuse: Definition, ambient_c: float) -> tuple[Note, ...]:

@@ -486,4 +486,7 @@ def definition_schema() -> dict[str, Any]:
     """JSON Schema of a definition file, as published in the documentation."""
     from .schema import json_schema
 
-    return {"title": "fusetherm fuse definition", **json_schema(Definition)}
+    schema = {**json_schema(Definition), "title": "fusetherm fuse definition"}
+    schema["properties"]["schema_version"]["const"] = SCHEMA_VERSION
+    schema["required"].insert(0, "schema_version")
+    return schema

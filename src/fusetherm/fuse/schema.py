@@ -53,9 +53,12 @@ def file_model(record: type) -> type[BaseModel]:
         limits = {name: limit for name, limit in limits.items() if limit is not None}
         kind = _annotation(shape, limits)
         required = field.default is field.default_factory  # both MISSING
+        plain = isinstance(field.default, str | float | int)
+        extra: Any = {"default": field.default} if plain else None
+        default: Any = ... if required else None
         fields[about["key"]] = (
             kind if required else kind | None,
-            Field(... if required else None, description=about["about"]),
+            Field(default, description=about["about"], json_schema_extra=extra),
         )
     model: type[BaseModel] = create_model(
         record.__name__,
@@ -240,6 +243,24 @@ def _homes(record: type, key: str, table: str = "") -> list[str]:
 
 def json_schema(record: type) -> dict[str, Any]:
     """JSON Schema of the file of a record."""
-    schema: dict[str, Any] = file_model(record).model_json_schema()
+    schema: dict[str, Any] = _without_null(file_model(record).model_json_schema())
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     return schema
+
+
+def _without_null(node: Any) -> Any:
+    """A schema in which an absent key is left out: TOML has no null."""
+    if isinstance(node, list):
+        return [_without_null(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    kept = {
+        name: _without_null(value)
+        for name, value in node.items()
+        if (name, value) != ("default", None)
+    }
+    choices = [choice for choice in kept.get("anyOf", ()) if choice != {"type": "null"}]
+    if len(choices) == 1:
+        del kept["anyOf"]
+        return {**choices[0], **kept}
+    return {**kept, "anyOf": choices} if choices else kept
