@@ -25,7 +25,8 @@ NUMBERS = st.builds(
 
 def values_of(record: type) -> st.SearchStrategy[dict[str, Any]]:
     """Values of a file of a record, bounds left aside."""
-    always, sometimes = {}, {}
+    always: dict[str, st.SearchStrategy[Any]] = {}
+    sometimes: dict[str, st.SearchStrategy[Any]] = {}
     for field in keyed_fields(record):
         shape = shapes(record)[field.name]
         if shape.is_record:

@@ -115,5 +115,5 @@ def test_example_lies_inside_its_gates() -> None:
     currents = [point.current for point in fuse.curve.points]
     for name in fuse.gates:
         for limit in ("time", "min_time", "max_time"):
-            times = [getattr(p, limit) or p.time for p in fuse.curve.points]
+            times = [float(getattr(p, limit) or p.time) for p in fuse.curve.points]
             assert gate_table(name).violations(currents, times, fuse.rated_current) == ()
