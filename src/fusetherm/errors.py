@@ -49,6 +49,10 @@ class FusethermError(Exception):
         self.mend = mend
         super().__init__(code, found)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Travel between processes with every attribute, whatever the signature."""
+        return (_rebuild, (type(self), self.args, self.__dict__))
+
     def where(self) -> str:
         """Place of the fault, empty when there is none to name."""
         return ""
@@ -62,6 +66,13 @@ class FusethermError(Exception):
         if self.mend:
             parts.append(f"to mend it: {self.mend}")
         return "\n  ".join(parts)
+
+
+def _rebuild(kind: type[FusethermError], args: tuple[Any, ...], state: dict[str, Any]) -> Any:
+    error = kind.__new__(kind)
+    error.args = args
+    error.__dict__.update(state)
+    return error
 
 
 class InputError(FusethermError, ValueError):

@@ -14,7 +14,7 @@ from .errors import InputError, Note
 #: 0 degC in kelvin (exact, SI Brochure, 9th edition, section 2.3.1).
 ZERO_CELSIUS_K = 273.15
 
-#: Reference ambient of the standards' test conditions [degC] (ISO 8820-1, 23 +/- 5 degC; from memory).
+#: Reference ambient of the standards' tests [degC] (ISO 8820-1, 23 +/- 5 degC; from memory).
 REFERENCE_AMBIENT_C = 23.0
 
 _PREFIX = {"": 1.0, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6}

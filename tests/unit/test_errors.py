@@ -71,10 +71,7 @@ def test_family(kind: type[Exception], base: type[Exception]) -> None:
         SolveError("a", "b", mend="d"),
         CalibrationError("a", "b"),
         WriteError("a", "b", expected="c"),
-        pytest.param(
-            FileError("a", "b", path="p", line=1, key="k", mend="d"),
-            marks=pytest.mark.xfail(reason="FileError loses its keywords on the way"),
-        ),
+        FileError("a", "b", path="p", line=1, key="k", mend="d"),
     ],
     ids=lambda error: type(error).__name__,
 )
