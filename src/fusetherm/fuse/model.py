@@ -1,0 +1,366 @@
+"""The fuse as a thermal model: element, body, two sides with their cables, surroundings.
+
+    cable - clip - blade - element - blade - clip - cable        (the chain)
+                       \\    |    /
+                         body  ->  ambient                        (the shared node)
+
+A model belongs to one connection. The published curve belongs to the test connection of a
+standard, a prediction to the installed one; `FuseModel.connected` swaps one for the other
+and leaves the fuse as it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+from ..errors import InputError
+from ..physics.constants import SOMMERFELD_LORENZ
+from .element import Element
+
+#: Resistivity of annealed copper at 20 degC [ohm m] and its temperature coefficient [1/K],
+#: IEC 60028.
+COPPER_RESISTIVITY = 1.7241e-08
+COPPER_SLOPE = 0.00393
+#: Thermal conductivity [W/m/K], density [kg/m³] and specific heat [J/kg/K] of conductor
+#: copper; IEC 60028 for the density, handbook values from memory.
+COPPER_CONDUCTIVITY = 391.0
+COPPER_DENSITY = 8890.0
+COPPER_HEAT = 385.0
+#: Density times specific heat of cable insulation [J/m³/K]; soft PVC, from memory.
+INSULATION_HEAT = 2.0e6
+
+
+def _checked(kind: str, positive: dict[str, float], not_negative: dict[str, float]) -> None:
+    for name, value in positive.items():
+        if not (math.isfinite(value) and value > 0.0):
+            raise InputError("not-positive", f"{kind}: {name} is {value}", expected="above zero")
+    for name, value in not_negative.items():
+        if not (math.isfinite(value) and value >= 0.0):
+            raise InputError("negative", f"{kind}: {name} is {value}", expected="zero or more")
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """Housing around the element.
+
+    Parameters
+    ----------
+    heat_capacity : float
+        Heat capacity [J/K].
+    conductance : float
+        Conductance from its outside to ambient [W/K].
+    element_loss : float
+        Conductance from the element to the body per length of element, by the gas or
+        filler in the gap [W/m/K].
+    element_emissivity : float
+        Effective emissivity for radiation from the element to the body [-].
+    blade_conductance : float
+        Conductance from each blade to the body, where the housing holds it [W/K].
+    """
+
+    heat_capacity: float = 0.5
+    conductance: float = 0.012
+    element_loss: float = 0.15
+    element_emissivity: float = 0.0
+    blade_conductance: float = 0.0
+
+    def __post_init__(self) -> None:
+        _checked(
+            "Body",
+            {"heat_capacity": self.heat_capacity},
+            {
+                "conductance": self.conductance,
+                "element_loss": self.element_loss,
+                "element_emissivity": self.element_emissivity,
+                "blade_conductance": self.blade_conductance,
+            },
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What an element without a body gives its heat to.
+
+    Parameters
+    ----------
+    film_coefficient : float
+        Constant film coefficient on the element's sides [W/m²/K].
+    natural_convection : bool
+        Natural convection in still air instead, horizontal cylinder of equal perimeter
+        (Churchill and Chu).
+    emissivity : float
+        Emissivity of the element's sides [-].
+    """
+
+    film_coefficient: float = 0.0
+    natural_convection: bool = False
+    emissivity: float = 0.0
+
+    def __post_init__(self) -> None:
+        _checked(
+            "Surroundings",
+            {},
+            {"film_coefficient": self.film_coefficient, "emissivity": self.emissivity},
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Blade:
+    """Terminal of the fuse itself, one lump.
+
+    Parameters
+    ----------
+    heat_capacity : float
+        Heat capacity [J/K].
+    to_ambient : float
+        Conductance straight to ambient [W/K].
+    resistance : float
+        Electrical resistance between the element's end and the contact at 20 degC [ohm].
+    """
+
+    heat_capacity: float = 0.4
+    to_ambient: float = 0.0
+    resistance: float = 0.0
+    resistance_slope: float = 0.0039
+
+    def __post_init__(self) -> None:
+        _checked(
+            "Blade",
+            {"heat_capacity": self.heat_capacity},
+            {"to_ambient": self.to_ambient, "resistance": self.resistance},
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Contact between blade and clip: it resists current and heat.
+
+    Parameters
+    ----------
+    resistance : float
+        Contact resistance [ohm]; its Joule heat goes half to the blade, half to the clip.
+    heat_factor : float
+        Thermal conductance over the one that metallic conduction alone would give
+        (Wiedemann-Franz), at least 1: films, air and the bulk around the spots carry heat
+        as well.
+
+    Notes
+    -----
+    ``conductance = heat_factor * L * T / resistance`` at T = 320 K, L Sommerfeld's value.
+    """
+
+    resistance: float = 0.3e-3
+    heat_factor: float = 3.0
+
+    def __post_init__(self) -> None:
+        _checked("Contact", {"resistance": self.resistance}, {"heat_factor": self.heat_factor})
+
+    @property
+    def conductance(self) -> float:
+        """Thermal conductance [W/K]."""
+        return self.heat_factor * SOMMERFELD_LORENZ * 320.0 / self.resistance
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """Receptacle in the fuse holder, one lump.
+
+    Parameters
+    ----------
+    heat_capacity : float
+        Heat capacity [J/K].
+    to_ambient : float
+        Conductance to ambient by the holder [W/K].
+    """
+
+    heat_capacity: float = 1.0
+    to_ambient: float = 0.005
+
+    def __post_init__(self) -> None:
+        _checked("Clip", {"heat_capacity": self.heat_capacity}, {"to_ambient": self.to_ambient})
+
+
+@dataclass(frozen=True, slots=True)
+class Cable:
+    """Cable on one side, a fin from its cross-section.
+
+    Parameters
+    ----------
+    section : float
+        Copper cross-section [m²].
+    length : float
+        Length that takes part; the far end is adiabatic, as between two equal fuses [m].
+    insulation_diameter : float, optional
+        Outer diameter [m]; by default that of a common single core of this section.
+    film_coefficient : float
+        Convection and radiation together on the insulation [W/m²/K].
+    cells : int
+        Cells of the fin.
+
+    Notes
+    -----
+    Loss per length ``g = pi D h``, conduction ``k A``, heat capacity per length
+    ``rho c A + (rho c)_ins (pi D²/4 - A)``. A long fin draws ``sqrt(k A g)``: .019 W/K for
+    6 mm², .005 W/K for .75 mm² at 12 W/m²/K.
+    """
+
+    section: float
+    length: float = 1.0
+    insulation_diameter: float | None = None
+    film_coefficient: float = 12.0
+    cells: int = 8
+
+    def __post_init__(self) -> None:
+        _checked(
+            "Cable",
+            {
+                "section": self.section,
+                "length": self.length,
+                "insulation_diameter": self.outer_diameter,
+            },
+            {"film_coefficient": self.film_coefficient},
+        )
+        if self.cells < 2:
+            raise InputError("too-few-cells", f"Cable: cells is {self.cells}", expected="2 or more")
+        if math.pi * self.outer_diameter**2 / 4.0 <= self.section:
+            raise InputError(
+                "insulation-inside-copper",
+                f"Cable: insulation diameter {self.outer_diameter * 1e3:g} mm does not hold "
+                f"{self.section * 1e6:g} mm² of copper",
+                expected="an outer diameter",
+            )
+
+    @property
+    def outer_diameter(self) -> float:
+        """Outer diameter [m].
+
+        When not given: stranded copper at .75 fill plus an insulation wall of .3 mm and
+        .09 of the core's diameter, close to thin-wall single cores (common practice, no
+        source): 2.8 mm for 2.5 mm², 4.4 mm for 6 mm².
+        """
+        if self.insulation_diameter is not None:
+            return self.insulation_diameter
+        core = math.sqrt(4.0 * self.section / (math.pi * 0.75))
+        return core + 2.0 * (0.3e-3 + 0.09 * core)
+
+    @property
+    def loss_per_length(self) -> float:
+        """Loss to ambient per length [W/m/K]."""
+        return math.pi * self.outer_diameter * self.film_coefficient
+
+    @property
+    def heat_capacity_per_length(self) -> float:
+        """Heat capacity per length, copper and insulation [J/m/K]."""
+        insulation = math.pi * self.outer_diameter**2 / 4.0 - self.section
+        return COPPER_DENSITY * COPPER_HEAT * self.section + INSULATION_HEAT * insulation
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of the fuse, from the element's end outwards.
+
+    Parameters
+    ----------
+    blade : Blade, optional
+        Without a blade the element's end is held at ambient temperature.
+    contact : Contact, optional
+        Contact to the clip; needs a clip.
+    clip : Clip, optional
+        Without a clip the blade stands alone.
+    cable : Cable, optional
+        Cable on the clip.
+    """
+
+    blade: Blade | None = field(default_factory=Blade)
+    contact: Contact | None = None
+    clip: Clip | None = None
+    cable: Cable | None = None
+
+    def __post_init__(self) -> None:
+        outer = (self.contact, self.clip, self.cable)
+        if self.blade is None and any(part is not None for part in outer):
+            raise InputError(
+                "side-without-blade",
+                "a side has a contact, clip or cable but no blade",
+                expected="a blade between element and contact",
+            )
+        if (self.contact is None) != (self.clip is None):
+            raise InputError(
+                "contact-without-clip",
+                "a side has a contact without a clip, or a clip without a contact",
+                expected="both or neither",
+            )
+        if self.cable is not None and self.clip is None:
+            raise InputError(
+                "cable-without-clip", "a side has a cable but no clip", expected="a clip"
+            )
+
+
+HELD = Side(blade=None)
+"""Side whose end is held at ambient temperature."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Temperatures that must not be passed for the fuse's place to stay sound [degC].
+
+    Parameters
+    ----------
+    blade_c, clip_c, body_c, cable_insulation_c : float, optional
+        Limits of blade, clip, body and cable insulation [degC]; None where unknown.
+    """
+
+    blade_c: float | None = None
+    clip_c: float | None = None
+    body_c: float | None = None
+    cable_insulation_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FuseModel:
+    """A fuse and its connection, ready for the network.
+
+    Parameters
+    ----------
+    element : Element
+        Melting element.
+    body : Body, optional
+        Housing; a bare element gives its heat to the surroundings.
+    left, right : Side
+        The two sides, free to differ.
+    surroundings : Surroundings
+        Of an element without a body.
+    limits : Limits
+        Temperature limits of the place.
+    rated_current : float, optional
+        Rated current [A].
+    name : str
+        What to call it.
+    """
+
+    element: Element
+    body: Body | None = None
+    left: Side = HELD
+    right: Side = HELD
+    surroundings: Surroundings = Surroundings()
+    limits: Limits = Limits()
+    rated_current: float | None = None
+    name: str = "fuse"
+
+    def connected(self, left: Side, right: Side, limits: Limits | None = None) -> FuseModel:
+        """The same fuse in another connection: clips, contacts and cables of the given sides.
+
+        The blades stay those of the fuse.
+        """
+        return replace(
+            self,
+            left=replace(left, blade=self.left.blade),
+            right=replace(right, blade=self.right.blade),
+            limits=self.limits if limits is None else limits,
+        )
+
+    def cold_resistance(self) -> float:
+        """Resistance between the contacts at 20 degC: element and blades [ohm]."""
+        blades = sum(s.blade.resistance for s in (self.left, self.right) if s.blade is not None)
+        return self.element.cold_resistance() + blades

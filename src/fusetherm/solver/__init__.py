@@ -1,0 +1,1 @@
+"""The thermal network of a fuse, its integrators and the runs they make."""

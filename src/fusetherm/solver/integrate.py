@@ -1,0 +1,416 @@
+"""Two integrators behind one face: the compiled Rosenbrock stepper and scipy's solvers.
+
+Both take the same network and the same blocks of squared current, and give a `Solution`.
+The scipy path goes segment by segment, so that it cannot step over a pulse either; it is
+the reference, and refuses waveforms of very many segments.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import InputError, SolveError
+from .kernels import advance as loop
+from .kernels.arrow import SPIKE
+from .kernels.assemble import OHMS, ROWS, T_, assemble
+from .kernels.events import hottest
+from .kernels.layout import BlockArrays
+from .methods import METHODS
+from .network import Network
+
+Floats = npt.NDArray[np.float64]
+
+#: Integrators by name.
+INTEGRATORS = ("rodas3", "rodas4", "LSODA", "BDF", "Radau")
+#: Accepted steps a kernel call may take before it returns (progress, Ctrl-C).
+STEP_BUDGET = 20_000
+#: Rows of the trace buffer.
+TRACE_ROWS = 4096
+#: Swing inside a step that may be averaged away [K]; over whole periods, where the half
+#: swing is added back to the peak [K].
+RIPPLE_BOUND = 0.1
+PERIODIC_BOUND = 2.0
+#: Scale of the error test [K]: error <= tolerance * (ERROR_SCALE + rise above ambient).
+ERROR_SCALE = 300.0
+
+
+class Block(Protocol):
+    """Squared current of a stretch of time, see fusetherm.current."""
+
+    @property
+    def time(self) -> Floats: ...
+    @property
+    def s0(self) -> Floats: ...
+    @property
+    def s1(self) -> Floats: ...
+    @property
+    def s2(self) -> Floats: ...
+    @property
+    def repeats(self) -> int: ...
+    @property
+    def start(self) -> float: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Ambient:
+    """Ambient temperature against time: straight between points, constant outside.
+
+    Parameters
+    ----------
+    time : (m,) [s]
+    temperature_k : (m,) [K]
+    """
+
+    time: Floats
+    temperature_k: Floats
+
+    def pieces(self, start: float, end: float) -> Iterator[tuple[float, float, float]]:
+        """(end, temperature at the piece's start, rate) of straight pieces over start..end."""
+        inner = self.time[(self.time > start) & (self.time < end)]
+        edges = [start, *inner.tolist(), end]
+        for a, b in itertools.pairwise(edges):
+            t_a = float(np.interp(a, self.time, self.temperature_k))
+            t_b = float(np.interp(b, self.time, self.temperature_k))
+            yield b, t_a, (t_b - t_a) / (b - a)
+
+    @property
+    def first_k(self) -> float:
+        """Ambient at the start [K]."""
+        return float(np.interp(0.0, self.time, self.temperature_k))
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What an integrator returns; times in seconds, temperatures in kelvin.
+
+    ``trace`` has one row an accepted step: time, I² [A²], hottest point [K], resistance of
+    the chain and of the element [ohm], then the temperatures of the watched nodes [K].
+    """
+
+    trace: Floats
+    watched: tuple[str, ...]
+    state: Floats
+    peak_state: Floats
+    onset_time: float | None
+    bridge_time: float | None
+    parted_time: float | None
+    end_time: float
+    peak_k: float
+    peak_u: float
+    peak_time: float
+    peak_position: float
+    joule: float
+    lost: float
+    stored: float
+    electric: float
+    action: float
+    ripple: float
+    steps: int
+    rejected: int
+    ambient_k: float
+
+    @property
+    def conservation(self) -> float:
+        """|heat made - lost - stored| over heat made plus |change of stored heat| [-]."""
+        scale = self.joule + abs(self.stored)
+        return 0.0 if scale == 0.0 else abs(self.joule - self.lost - self.stored) / scale
+
+    @property
+    def electrical_balance(self) -> float:
+        """|int I V dt - lost - stored| over int I V dt + |stored|, V by separate quadrature [-]."""
+        scale = abs(self.electric) + abs(self.stored)
+        return 0.0 if scale == 0.0 else abs(self.electric - self.lost - self.stored) / scale
+
+
+Progress = Callable[[float], None]
+
+
+def setting_of(network: Network, tolerance: float) -> loop.Setting:
+    """What stays fixed during a run of this network."""
+    element = network.model.element
+    return loop.Setting(
+        first=network.first,
+        last=network.last,
+        bridges=len(element.bridges()),
+        break_length=element.parting_length,
+        capillary_time=element.capillary_time,
+        tolerance=tolerance,
+        floor=ERROR_SCALE,
+        ripple_bound=RIPPLE_BOUND,
+        periodic_bound=PERIODIC_BOUND,
+        has_metal=1,
+    )
+
+
+def scratch_of(network: Network, stages: int) -> loop.Scratch:
+    """Working arrays of one run."""
+    total, n = network.size, len(network.arrays.link_kind)
+    k = total - n
+    return loop.Scratch(
+        w=np.zeros((ROWS, total)),
+        w_try=np.zeros((ROWS, total)),
+        stage=np.zeros((stages, total)),
+        u_try=np.zeros(total),
+        u_old=np.zeros(total),
+        rate_old=np.zeros(total),
+        rate_new=np.zeros(total),
+        border_column=np.zeros((k, n)),
+        border_row=np.zeros((k, n)),
+        corner=np.zeros((k, k)),
+        lu=np.zeros((SPIKE + k, n)),
+        schur=np.zeros((k, k)),
+        small=np.zeros(max(k, 1)),
+        quadrature=np.zeros((2, stages)),
+        balance=np.zeros(4),
+    )
+
+
+def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
+    """A block as the kernels take it, and the moments M0 and M1 of one period."""
+    arrays = BlockArrays(
+        np.ascontiguousarray(block.time, dtype=np.float64),
+        np.ascontiguousarray(block.s0, dtype=np.float64),
+        np.ascontiguousarray(block.s1, dtype=np.float64),
+        np.ascontiguousarray(block.s2, dtype=np.float64),
+    )
+    d = np.diff(arrays.time)
+    area = d * (arrays.s0 + d * (arrays.s1 / 2.0 + d * arrays.s2 / 3.0))
+    about = d * d * (arrays.s0 / 2.0 + d * (arrays.s1 / 3.0 + d * arrays.s2 / 4.0))
+    return arrays, float(area.sum()), float((arrays.time[:-1] * area + about).sum())
+
+
+@dataclass(frozen=True, slots=True)
+class ConstantBlock:
+    """A stretch of constant current.
+
+    Parameters
+    ----------
+    squared : float
+        I² [A²].
+    duration, start : float
+        Length and first instant [s].
+    """
+
+    squared: float
+    duration: float
+    start: float
+    repeats: int = 1
+
+    @property
+    def time(self) -> Floats:
+        """Breakpoints [s]."""
+        return np.array([0.0, self.duration])
+
+    @property
+    def s0(self) -> Floats:
+        """I² [A²]."""
+        return np.array([self.squared])
+
+    @property
+    def s1(self) -> Floats:
+        """Slope of I² [A²/s]."""
+        return np.zeros(1)
+
+    @property
+    def s2(self) -> Floats:
+        """Half the second derivative of I² [A²/s²]."""
+        return np.zeros(1)
+
+
+def integrate(
+    network: Network,
+    blocks: Iterator[Block],
+    start: Floats,
+    ambient: Ambient,
+    *,
+    until: float,
+    tolerance: float,
+    integrator: str,
+    progress: Progress | None = None,
+) -> Solution:
+    """Integrate a network through blocks of squared current.
+
+    Parameters
+    ----------
+    network : Network
+    blocks : iterator of Block
+        Contiguous from time 0.
+    start : (N,) array
+        State at time 0 [K].
+    ambient : Ambient
+    until : float
+        Time at which to stop [s].
+    tolerance : float
+        Error a step, relative to 300 K plus the rise.
+    integrator : str
+        One of `INTEGRATORS`.
+    progress : callable, optional
+        Called with the time reached [s].
+
+    Returns
+    -------
+    Solution
+
+    Raises
+    ------
+    SolveError
+        When the step size collapses or a value is not finite.
+    InputError
+        When the integrator is unknown, or refuses the waveform.
+    """
+    if integrator not in INTEGRATORS:
+        raise InputError(
+            "unknown-integrator",
+            f"integrator {integrator!r}",
+            expected="one of " + ", ".join(INTEGRATORS),
+        )
+    if not 0.0 < tolerance <= 0.1:
+        raise InputError(
+            "tolerance-out-of-range", f"tolerance is {tolerance}", expected="above 0, at most .1"
+        )
+    if integrator in METHODS:
+        run = _compiled
+    else:
+        from .reference import integrate_with_scipy as run
+    return run(network, blocks, start, ambient, until, tolerance, integrator, progress)
+
+
+def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
+    clock = np.zeros(loop.CLOCK_SIZE)
+    clock[[loop.ONSET_TIME, loop.BRIDGE_TIME, loop.PARTED_TIME]] = np.nan
+    clock[loop.PEAK_U] = -np.inf
+    clock[loop.STEP] = 1e-6
+    clock[loop.AMBIENT] = ambient.first_k
+    return clock
+
+
+def _compiled(
+    network: Network,
+    blocks: Iterator[Block],
+    start: Floats,
+    ambient: Ambient,
+    until: float,
+    tolerance: float,
+    integrator: str,
+    progress: Progress | None,
+) -> Solution:
+    method = METHODS[integrator]
+    setting, z = setting_of(network, tolerance), scratch_of(network, len(method.alpha))
+    u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
+    clock, count = fresh_clock(u, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
+    names = tuple(network.nodes)
+    watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
+    trace = np.empty((TRACE_ROWS, loop.ROW_FIXED + len(watched)))
+    loop.note_peak(u, 0.0, 0.0, setting, network.arrays, clock)
+    rows = [first_row(network, u, ambient.first_k, z, watched, clock)]
+    outcome, reached = loop.BLOCK_DONE, 0.0
+
+    for block in blocks:
+        if outcome != loop.BLOCK_DONE or block.start >= until:
+            break
+        arrays, whole0, whole1 = arrays_of(block)
+        period = float(arrays.time[-1])
+        end = min(block.start + block.repeats * period, until)
+        clock[loop.OFFSET], count[loop.CYCLE] = 0.0, 0
+        for piece_end, ambient_k, rate in ambient.pieces(block.start, end):
+            if ambient_k != clock[loop.AMBIENT] or rate != clock[loop.AMBIENT_RATE]:
+                clock[loop.AMBIENT], clock[loop.AMBIENT_RATE] = ambient_k, rate
+                count[loop.FRESH] = 0
+            while True:
+                outcome = loop.advance(
+                    arrays, int(block.repeats), float(block.start), whole0, whole1,
+                    piece_end - block.start, u, clock, count, trace, watched, network.arrays,
+                    setting, method, z, peak_state, STEP_BUDGET,
+                )  # fmt: skip
+                reached = block.start + count[loop.CYCLE] * period + clock[loop.OFFSET]
+                if outcome in (loop.BUDGET, loop.TRACE_FULL):
+                    if outcome == loop.TRACE_FULL:
+                        rows.append(trace[: count[loop.ROWS_WRITTEN]].copy())
+                        count[loop.ROWS_WRITTEN] = 0
+                    if progress is not None:
+                        progress(reached)
+                    continue
+                break
+            if outcome != loop.BLOCK_DONE:
+                break
+    rows.append(trace[: count[loop.ROWS_WRITTEN]].copy())
+    solution = solution_of(network, clock, count, np.concatenate(rows), names, u, peak_state, start)
+    if outcome in (loop.STALLED, loop.NOT_FINITE):
+        _stall(network, solution, u, outcome)
+    return solution
+
+
+def first_row(
+    network: Network,
+    u: Floats,
+    ambient_k: float,
+    z: loop.Scratch,
+    watched: npt.NDArray[np.int64],
+    clock: Floats,
+) -> Floats:
+    _, ohms = assemble(
+        u, ambient_k, network.arrays, z.w, z.border_column, z.border_row, z.corner, False
+    )
+    row = np.empty((1, loop.ROW_FIXED + len(watched)))
+    element = z.w[OHMS, network.first : network.last + 1].sum()
+    row[0, : loop.ROW_FIXED] = (0.0, np.nan, clock[loop.PEAK_T], ohms, element)
+    row[0, loop.ROW_FIXED :] = z.w[T_, watched]
+    return row
+
+
+def _stall(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
+    hot, _, _ = hottest(u, network.first, network.last, network.arrays.position)
+    current = float(np.sqrt(max(solution.trace[-1, loop.ROW_SQUARED], 0.0)))
+    what = "the step size collapsed" if outcome == loop.STALLED else "a value is not finite"
+    raise SolveError(
+        "solver-stalled",
+        f"{what} at {solution.end_time:.6g} s, element cell {hot - network.first}, "
+        f"{solution.trace[-1, loop.ROW_PEAK] - 273.15:.1f} °C, {current:.4g} A",
+        run=solution,
+        expected="a finite state",
+        mend="check sizes and currents of the model; a looser tolerance seldom helps",
+    )
+
+
+def solution_of(
+    network: Network,
+    clock: Floats,
+    count: npt.NDArray[np.int64],
+    trace: Floats,
+    names: tuple[str, ...],
+    u: Floats,
+    peak_state: Floats,
+    start: Floats,
+) -> Solution:
+    def when(index: int) -> float | None:
+        return None if np.isnan(clock[index]) else float(clock[index])
+
+    return Solution(
+        trace=trace,
+        watched=names,
+        state=u,
+        peak_state=peak_state,
+        onset_time=when(loop.ONSET_TIME),
+        bridge_time=when(loop.BRIDGE_TIME),
+        parted_time=when(loop.PARTED_TIME),
+        end_time=float(trace[-1, loop.ROW_TIME]),
+        peak_k=float(clock[loop.PEAK_T]),
+        peak_u=float(clock[loop.PEAK_U]),
+        peak_time=float(clock[loop.PEAK_TIME]),
+        peak_position=float(clock[loop.PEAK_X]),
+        joule=float(clock[loop.JOULE]),
+        lost=float(clock[loop.LOST]),
+        stored=float(np.dot(network.heat_capacity(), u - start)),
+        electric=float(clock[loop.ELECTRIC]),
+        action=float(clock[loop.ACTION]),
+        ripple=float(clock[loop.RIPPLE]),
+        steps=int(count[loop.STEPS]),
+        rejected=int(count[loop.REJECTED]),
+        ambient_k=float(clock[loop.AMBIENT]),
+    )

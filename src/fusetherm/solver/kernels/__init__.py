@@ -1,0 +1,1 @@
+"""Compiled inner loops of the solver: material, assembly, arrow system, moments, events, steps."""

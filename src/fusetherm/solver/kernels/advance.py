@@ -1,0 +1,511 @@
+"""The stepping loop: Rosenbrock steps through one block of the waveform.
+
+A kernel call returns when the block ends, the element parts, the trace buffer is full or
+a budget of steps is spent; the caller goes on from the same clock. Outcomes are integers.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from ...compiled import kernel
+from .arrow import factor, solve
+from .assemble import (
+    AMBIENT_SLOPE,
+    DT_,
+    F0,
+    GEN_ROW,
+    LOSS_ROW,
+    OHMS,
+    T_,
+    G,
+    assemble,
+)
+from .events import (
+    BRIDGED,
+    ONSET,
+    PARTED,
+    between,
+    bridged,
+    event_share,
+    hottest,
+    onset_excess,
+    parted,
+)
+from .layout import BlockArrays, Floats, Integers, Method, Net
+from .material import state_of_metal
+from .moments import excursion, moments
+
+# outcomes
+BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE = range(6)
+
+# clock: the run's moving scalars
+(
+    OFFSET,  # local time in the current period [s]
+    STEP,  # step proposed by the error control [s]
+    JOULE,  # heat generated [J]
+    LOST,  # heat lost to ambient [J]
+    ACTION,  # int I² dt [A² s]
+    ACTION_LOW,  # its compensation
+    ELECTRIC,  # int I V dt by separate quadrature of the terminal voltage [J]
+    ONSET_TIME,
+    BRIDGE_TIME,
+    PARTED_TIME,
+    PEAK_U,  # u at the hottest point so far
+    PEAK_T,
+    PEAK_TIME,
+    PEAK_X,
+    RIPPLE,  # largest neglected swing inside a period [K]
+    AMBIENT,  # ambient now [K]
+    AMBIENT_RATE,  # [K/s]
+    SQUARED,  # I² at the end of the last step [A²]
+    CLOCK_SIZE,
+) = range(19)
+
+# counts
+CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, COUNT_SIZE = range(6)
+
+# leading columns of a trace row; temperatures of the watched nodes follow
+ROW_TIME, ROW_SQUARED, ROW_PEAK, ROW_OHMS, ROW_ELEMENT_OHMS, ROW_FIXED = range(6)
+
+
+class Setting(NamedTuple):
+    """What does not move during a run."""
+
+    first: int  # first and last element cell in the chain
+    last: int
+    bridges: int
+    break_length: float
+    capillary_time: float
+    tolerance: float
+    floor: float  # scale of the error test [K]
+    ripple_bound: float  # swing that may be averaged away in one step [K]
+    periodic_bound: float  # the same where a step spans whole periods [K]
+    has_metal: int
+
+
+class Scratch(NamedTuple):
+    """Working arrays of one run."""
+
+    w: Floats  # (ROWS, N) assembly at the current state
+    w_try: Floats  # (ROWS, N) assembly at stages
+    stage: Floats  # (stages, N)
+    u_try: Floats  # (N,)
+    u_old: Floats  # (N,)
+    rate_old: Floats  # (N,)
+    rate_new: Floats  # (N,)
+    border_column: Floats  # (k, n)
+    border_row: Floats  # (k, n)
+    corner: Floats  # (k, k)
+    lu: Floats  # (3 + k, n)
+    schur: Floats  # (k, k)
+    small: Floats  # (max(k, 1),)
+    quadrature: Floats  # (2, stages)
+    balance: Floats  # (4,) loss [W], chain [ohm] and their fellows at the trial state
+
+
+@kernel
+def rosenbrock(
+    u: Floats,
+    dt: float,
+    start: float,
+    slope: float,
+    ambient: float,
+    ambient_rate: float,
+    net: Net,
+    method: Method,
+    z: Scratch,
+) -> tuple[float, float, bool]:
+    """One trial step from u to z.u_try; heat made and lost in it, and whether it was finite.
+
+    I² = start + slope tau. The two heats are carried as states of the method itself, so
+    that their difference equals the stored heat to round-off.
+    """
+    total = u.shape[0]
+    z.schur.shape[0]
+    stages = method.alpha.shape[0]
+    shift = 1.0 / (method.gamma * dt)
+    factor(shift, start, z.w, z.border_column, z.border_row, z.corner, z.lu, z.schur)
+    loss_0 = z.balance[0]
+    ohms_0 = z.balance[1]
+    loss = loss_0
+    ohms = ohms_0
+    squared = start
+    moved = False
+    ambient_gain = 0.0
+    for i in range(total):
+        if net.inverse_capacity[i] > 0.0:
+            ambient_gain += z.w[AMBIENT_SLOPE, i] / net.inverse_capacity[i]
+    for s in range(stages):
+        if s > 0 and method.new_function[s] == 1:
+            for i in range(total):
+                value = u[i]
+                for j in range(s):
+                    value += method.a[s, j] * z.stage[j, i]
+                z.u_try[i] = value
+            moved = True
+            age = method.alpha[s] * dt
+            squared = start + slope * age
+            loss, ohms = assemble(
+                z.u_try,
+                ambient + ambient_rate * age,
+                net,
+                z.w_try,
+                z.border_column,
+                z.border_row,
+                z.corner,
+                False,
+            )
+        c_time = method.gamma_sum[s] * dt
+        joule = squared * ohms + c_time * slope * ohms_0
+        lost = loss - c_time * ambient_rate * ambient_gain
+        for j in range(s):
+            c = method.c[s, j] / dt
+            joule += c * z.quadrature[0, j]
+            lost += c * z.quadrature[1, j]
+        for i in range(total):
+            if moved:
+                value = z.w_try[F0, i] + squared * z.w_try[G, i]
+            else:
+                value = z.w[F0, i] + squared * z.w[G, i]
+            value += c_time * (slope * z.w[G, i] + ambient_rate * z.w[AMBIENT_SLOPE, i])
+            for j in range(s):
+                value += method.c[s, j] / dt * z.stage[j, i]
+            z.stage[s, i] = value
+        solve(z.stage[s], z.border_row, z.lu, z.schur, z.small)
+        for i in range(total):
+            joule += start * z.w[GEN_ROW, i] * z.stage[s, i]
+            lost += z.w[LOSS_ROW, i] * z.stage[s, i]
+        z.quadrature[0, s] = joule * method.gamma * dt
+        z.quadrature[1, s] = lost * method.gamma * dt
+    made = 0.0
+    lost = 0.0
+    for s in range(stages):
+        made += method.weight[s] * z.quadrature[0, s]
+        lost += method.weight[s] * z.quadrature[1, s]
+    check = 0.0
+    for i in range(total):
+        value = u[i]
+        for s in range(stages):
+            value += method.weight[s] * z.stage[s, i]
+        z.u_try[i] = value
+        check += value
+    return made, lost, np.isfinite(check)
+
+
+@kernel
+def temperature_at(u: float, material: int, net: Net) -> float:
+    """Temperature [K] of a node at state u."""
+    if material < 0:
+        return u
+    t, _, _, _, _, _ = state_of_metal(u, net.table[material], net.metal[material])
+    return t
+
+
+@kernel
+def note_peak(
+    u: Floats, time: float, ripple: float, setting: Setting, net: Net, clock: Floats
+) -> float:
+    """Keep the highest state of the element so far; return its temperature now [K]."""
+    hot, top, place = hottest(u, setting.first, setting.last, net.position)
+    now = temperature_at(top, net.material[hot], net)
+    if top + ripple > clock[PEAK_U]:
+        clock[PEAK_U] = top + ripple
+        clock[PEAK_T] = temperature_at(top + ripple, net.material[hot], net)
+        clock[PEAK_TIME] = time
+        clock[PEAK_X] = place
+    return now
+
+
+@kernel
+def advance(
+    block: BlockArrays,
+    repeats: int,
+    block_start: float,
+    whole0: float,
+    whole1: float,
+    until: float,
+    u: Floats,
+    clock: Floats,
+    count: Integers,
+    trace: Floats,
+    watched: Integers,
+    net: Net,
+    setting: Setting,
+    method: Method,
+    z: Scratch,
+    peak_state: Floats,
+    budget: int,
+) -> int:
+    """Step through a block until it ends or something asks for the caller (see outcomes).
+
+    Parameters
+    ----------
+    block, repeats, block_start, whole0, whole1 : the squared current and its period's moments
+    until : end of the block's part to cover, from the block's start [s]
+    u : (N,) state, changed in place
+    clock, count : moving scalars, see the names above
+    trace : (rows, ROW_FIXED + watched) buffer of accepted steps
+    peak_state : (N,) state at the highest peak among accepted steps
+    """
+    total = u.shape[0]
+    n = net.link_kind.shape[0]
+    period = block.time[block.time.shape[0] - 1]
+    capacity_rows = trace.shape[0]
+    tiny = 1.0e-14 * max(1.0, period)
+    taken = 0
+    while True:
+        if count[FRESH] == 0:
+            loss, ohms = assemble(
+                u, clock[AMBIENT], net, z.w, z.border_column, z.border_row, z.corner, True
+            )
+            z.balance[0] = loss
+            z.balance[1] = ohms
+            count[FRESH] = 1
+        age_in_block = count[CYCLE] * period + clock[OFFSET]
+        remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
+        if remaining <= tiny:
+            return BLOCK_DONE
+        if taken >= budget:
+            return BUDGET
+        if count[ROWS_WRITTEN] >= capacity_rows:
+            return TRACE_FULL
+        taken += 1
+        wish = clock[STEP]
+        dt = min(wish, remaining)
+        if remaining - dt < 1.0e-3 * dt:
+            dt = remaining
+        time_now = block_start + age_in_block
+
+        sensitivity = 0.0
+        for i in range(total):
+            sensitivity = max(sensitivity, z.w[G, i])
+        mean = 0.0
+        slope = 0.0
+        area = 0.0
+        ripple = 0.0
+        for attempt in range(200):
+            area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
+            mean = area / dt
+            slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
+            low, high, at = excursion(block, clock[OFFSET], dt, mean, slope, 3)
+            swing = (high - low) * sensitivity
+            spanning = dt >= 2.0 * period and repeats > 1
+            bound = setting.periodic_bound if spanning else setting.ripple_bound
+            if swing <= bound:
+                ripple = 0.5 * swing if spanning else 0.0
+                break
+            shorter = at if at < 0.999 * dt else 0.5 * dt
+            if spanning and shorter < 2.0 * period and attempt == 0:
+                shorter = min(period - clock[OFFSET], shorter)
+            if shorter < 1.0e-12 * period or shorter < 1.0e-13:
+                break
+            dt = shorter
+        cut = dt < wish
+        start = mean - 0.5 * slope * dt
+
+        made, lost, finite = rosenbrock(
+            u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, method, z
+        )
+        error = 0.0
+        if finite:
+            for i in range(total):
+                e = 0.0
+                for s in range(method.error.shape[0]):
+                    e += method.error[s] * z.stage[s, i]
+                scale = setting.floor + np.abs(z.u_try[i] - clock[AMBIENT])
+                error = max(error, np.abs(e) / scale)
+            error /= setting.tolerance
+        if not finite or not error <= 1.0:
+            count[REJECTED] += 1
+            shrink = 0.1
+            if finite and error < 1.0e9:
+                shrink = max(0.1, 0.85 * error ** (-1.0 / method.order))
+            clock[STEP] = dt * shrink
+            if clock[STEP] < 1.0e-15:
+                return STALLED if finite else NOT_FINITE
+            continue
+
+        # accept: keep the old state for the dense output, assemble at the new one
+        for i in range(total):
+            z.u_old[i] = u[i]
+            z.rate_old[i] = z.w[F0, i] + start * z.w[G, i]
+        end = start + slope * dt
+        ohms_old = z.balance[1]
+        ohms_rate_old = 0.0
+        for i in range(total):
+            ohms_rate_old += z.w[GEN_ROW, i] * z.rate_old[i]
+        ambient_old = clock[AMBIENT]
+        ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
+        loss, ohms = assemble(
+            z.u_try, ambient_new, net, z.w, z.border_column, z.border_row, z.corner, True
+        )
+        ohms_rate_new = 0.0
+        for i in range(total):
+            z.rate_new[i] = z.w[F0, i] + end * z.w[G, i]
+            ohms_rate_new += z.w[GEN_ROW, i] * z.rate_new[i]
+
+        opened = False
+        share = 1.0
+        if setting.has_metal == 1:
+            first = setting.first
+            last = setting.last
+            if np.isnan(clock[ONSET_TIME]) and onset_excess(z.u_try, first, last, net) >= 0.0:
+                theta = event_share(
+                    ONSET, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last, net,
+                    setting.break_length, setting.bridges, z.stage[0],
+                )  # fmt: skip
+                if theta < 0.999 and theta * dt > 1.0e-9 * dt and dt > 1.0e-12:
+                    # the melting point bends the right side: end the step there and go on
+                    loss, ohms = assemble(
+                        u, ambient_old, net, z.w, z.border_column, z.border_row, z.corner, True
+                    )
+                    z.balance[0] = loss
+                    z.balance[1] = ohms
+                    clock[STEP] = theta * dt * (1.0 + 1.0e-6)
+                    count[REJECTED] += 1
+                    continue
+                clock[ONSET_TIME] = time_now + theta * dt
+            if not np.isnan(clock[ONSET_TIME]):
+                if np.isnan(clock[BRIDGE_TIME]) and setting.bridges > 0:
+                    if bridged(z.u_try, first, last, net, setting.bridges) >= 0.0:
+                        theta = event_share(
+                            BRIDGED, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last,
+                            net, setting.break_length, setting.bridges, z.stage[0],
+                        )  # fmt: skip
+                        clock[BRIDGE_TIME] = time_now + theta * dt
+                if parted(z.u_try, first, last, net, setting.break_length) >= 0.0:
+                    share = event_share(
+                        PARTED, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last, net,
+                        setting.break_length, setting.bridges, z.stage[0],
+                    )  # fmt: skip
+                    opened = True
+                by_bridge = clock[BRIDGE_TIME] + setting.capillary_time - time_now
+                if by_bridge <= share * dt:
+                    share = max(by_bridge, 0.0) / dt
+                    opened = True
+
+        if opened and share < 1.0:
+            # end at the opening itself: the heats up to there follow from a step of that length
+            between(share, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, z.rate_new)
+            loss, ohms = assemble(
+                u, ambient_old, net, z.w, z.border_column, z.border_row, z.corner, True
+            )
+            z.balance[0] = loss
+            z.balance[1] = ohms
+            dt *= share
+            if dt > 0.0:
+                area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
+                mean = area / dt
+                slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
+                start = mean - 0.5 * slope * dt
+                made, lost, finite = rosenbrock(
+                    u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, method, z
+                )
+                end = start + slope * dt
+                ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
+                loss, ohms = assemble(
+                    z.u_try, ambient_new, net, z.w, z.border_column, z.border_row, z.corner, True
+                )
+                ohms_rate_new = 0.0
+                for i in range(total):
+                    z.rate_new[i] = z.w[F0, i] + end * z.w[G, i]
+                    ohms_rate_new += z.w[GEN_ROW, i] * z.rate_new[i]
+            else:
+                area = 0.0
+                made = 0.0
+                lost = 0.0
+                for i in range(total):
+                    z.u_try[i] = u[i]
+
+        # peaks between steps: the hottest cell rises at the start and falls at the end
+        if setting.has_metal == 1:
+            hot, _, _ = hottest(z.u_try, setting.first, setting.last, net.position)
+            if dt > 0.0 and z.rate_old[hot] > 0.0 and z.rate_new[hot] < 0.0:
+                theta = 0.0
+                a = 0.0
+                b = 1.0
+                jump = z.u_try[hot] - z.u_old[hot]
+                for _ in range(40):
+                    theta = 0.5 * (a + b)
+                    rate = (
+                        6.0 * theta * (1.0 - theta) * jump / dt
+                        + (1.0 - theta) * (1.0 - 3.0 * theta) * z.rate_old[hot]
+                        + theta * (3.0 * theta - 2.0) * z.rate_new[hot]
+                    )
+                    if rate > 0.0:
+                        a = theta
+                    else:
+                        b = theta
+                between(theta, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, z.stage[0])
+                note_peak(z.stage[0], time_now + theta * dt, ripple, setting, net, clock)
+            before = clock[PEAK_U]
+            peak_now = note_peak(z.u_try, time_now + dt, ripple, setting, net, clock)
+            if clock[PEAK_U] > before:
+                for i in range(total):
+                    peak_state[i] = z.u_try[i]
+        else:
+            peak_now = 0.0
+            for i in range(total):
+                peak_now = max(peak_now, z.u_try[i])
+            if peak_now > clock[PEAK_U]:
+                clock[PEAK_U] = peak_now
+                clock[PEAK_T] = peak_now
+                clock[PEAK_TIME] = time_now + dt
+        clock[RIPPLE] = max(clock[RIPPLE], ripple)
+
+        # electrical work by quadrature of the terminal resistance: cubic R(t), straight I²(t)
+        rise = slope * dt
+        clock[ELECTRIC] += dt * (
+            start * (0.5 * (ohms_old + ohms) + dt * (ohms_rate_old - ohms_rate_new) / 12.0)
+            + rise
+            * (0.15 * ohms_old + 0.35 * ohms + dt * (ohms_rate_old / 30.0 - ohms_rate_new / 20.0))
+        )
+        clock[JOULE] += made
+        clock[LOST] += lost
+        term = area - clock[ACTION_LOW]
+        new_action = clock[ACTION] + term
+        clock[ACTION_LOW] = (new_action - clock[ACTION]) - term
+        clock[ACTION] = new_action
+        clock[AMBIENT] = ambient_new
+        clock[SQUARED] = end
+        for i in range(total):
+            u[i] = z.u_try[i]
+        z.balance[0] = loss
+        z.balance[1] = ohms
+
+        growth = 6.0
+        if error > 1.0e-9:
+            growth = min(6.0, 0.85 * error ** (-1.0 / method.order))
+        proposal = dt * growth
+        clock[STEP] = max(proposal, wish) if cut and growth >= 1.0 else proposal
+        clock[OFFSET] += dt
+        if clock[OFFSET] >= period:
+            passed = np.floor(clock[OFFSET] / period)
+            count[CYCLE] += int(passed)
+            clock[OFFSET] -= passed * period
+        if clock[OFFSET] > period - tiny and not opened:
+            count[CYCLE] += 1
+            clock[OFFSET] = 0.0
+        count[STEPS] += 1
+
+        row = count[ROWS_WRITTEN]
+        trace[row, ROW_TIME] = time_now + dt
+        trace[row, ROW_SQUARED] = end
+        trace[row, ROW_PEAK] = peak_now
+        trace[row, ROW_OHMS] = ohms
+        element = 0.0
+        for i in range(setting.first, min(setting.last + 1, n)):
+            element += z.w[OHMS, i]
+        trace[row, ROW_ELEMENT_OHMS] = element
+        for j in range(watched.shape[0]):
+            trace[row, ROW_FIXED + j] = z.w[T_, watched[j]]
+        count[ROWS_WRITTEN] = row + 1
+        if opened:
+            clock[PARTED_TIME] = time_now + dt
+            return PARTS
+
+
+__all__ = ["DT_", "Method", "Scratch", "Setting", "advance", "rosenbrock"]

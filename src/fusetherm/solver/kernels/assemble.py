@@ -1,0 +1,210 @@
+"""Right side and Jacobian of the network, kept apart in a part without and a part per I².
+
+    du_i/dt = f0_i(u, T_amb) + I² g_i(u)
+
+f0 holds conduction and losses, g the Joule heat of one square ampere, both over the
+node's heat capacity. A new I² therefore refreshes right side and Jacobian without a new
+assembly.
+"""
+
+from __future__ import annotations
+
+from ...compiled import kernel
+from .layout import (
+    FILM_AMBIENT,
+    FILM_LOW,
+    FILM_STEP_INV,
+    KIRCHHOFF,
+    OPEN,
+    Floats,
+    Net,
+)
+from .material import conductivity_of_metal, state_of_metal
+
+# rows of the (ROWS, N) scratch array
+F0, G, LOWER, DIAGONAL, UPPER, DG, AMBIENT_SLOPE, LOSS_ROW, GEN_ROW, T_, DT_ = range(11)
+THETA, DTHETA, K_, DK_, OHMS = range(11, 16)
+ROWS = 16
+
+
+@kernel
+def film_flux(
+    temperature: float, ambient: float, film: Floats, scale: Floats
+) -> tuple[float, float]:
+    """Heat flux by natural convection [W/m²] and its slope, from the table of one surface.
+
+    The table was made for one ambient; another ambient shifts it, so that the flux stays
+    zero at ambient.
+    """
+    x = (temperature - ambient + scale[FILM_AMBIENT] - scale[FILM_LOW]) * scale[FILM_STEP_INV]
+    j = int(x) if x > 0.0 else 0
+    if j >= film.shape[0]:
+        j = film.shape[0] - 1
+    z = x - j
+    c = film[j]
+    if z < 0.0:
+        return c[0] + c[1] * z, c[1] * scale[FILM_STEP_INV]
+    if z > 1.0:
+        end = c[0] + c[1] + c[2] + c[3]
+        slope = c[1] + 2.0 * c[2] + 3.0 * c[3]
+        return end + slope * (z - 1.0), slope * scale[FILM_STEP_INV]
+    return (
+        c[0] + z * (c[1] + z * (c[2] + z * c[3])),
+        scale[FILM_STEP_INV] * (c[1] + z * (2.0 * c[2] + z * 3.0 * c[3])),
+    )
+
+
+@kernel
+def assemble(
+    u: Floats,
+    ambient: float,
+    net: Net,
+    w: Floats,
+    border_column: Floats,
+    border_row: Floats,
+    corner: Floats,
+    jacobian: bool,
+) -> tuple[float, float]:
+    """Fill the scratch rows at state u; return heat lost [W] and resistance of the chain [ohm].
+
+    Parameters
+    ----------
+    u : (N,) state [K]
+    ambient : ambient temperature [K]
+    net : Arrays
+    w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
+        LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
+        AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
+        OHMS the resistance of each node [ohm]
+    border_column : (k, n) df_i/du_shared
+    border_row : (k, n) df_shared/du_i
+    corner : (k, k) df_shared/du_shared
+    """
+    n = net.link_kind.shape[0]
+    k = net.border.shape[0]
+    total = n + k
+    loss = 0.0
+    ohms = 0.0
+    for i in range(total):
+        m = net.material[i]
+        if m >= 0:
+            t, dt, theta, dtheta, rho, drho = state_of_metal(u[i], net.table[m], net.metal[m])
+            w[THETA, i] = theta
+            w[DTHETA, i] = dtheta
+            r = rho * net.shape[i]
+            dr = drho * net.shape[i]
+            if net.needs_k[i] == 1:
+                kk, dkk = conductivity_of_metal(u[i], net.table[m], net.metal[m])
+                w[K_, i] = kk
+                w[DK_, i] = dkk
+        else:
+            t = u[i]
+            dt = 1.0
+            r = net.resistance[i] * (1.0 + net.resistance_slope[i] * (t - 293.15))
+            dr = net.resistance[i] * net.resistance_slope[i]
+            w[K_, i] = 1.0
+            w[DK_, i] = 0.0
+        w[T_, i] = t
+        w[DT_, i] = dt
+        ohms += r
+        w[OHMS, i] = r
+        w[G, i] = r * net.inverse_capacity[i]
+        over = t - ambient
+        q = net.to_ambient[i] * over
+        dq = net.to_ambient[i]
+        dq_ambient = dq
+        dq_dk = 0.0
+        if net.radiation[i] > 0.0:
+            q += net.radiation[i] * (t**4 - ambient**4)
+            dq += 4.0 * net.radiation[i] * t**3
+            dq_ambient += 4.0 * net.radiation[i] * ambient**3
+        if net.film_area[i] > 0.0:
+            j = net.film_index[i]
+            flux, slope = film_flux(t, ambient, net.film[j], net.film_scale[j])
+            q += net.film_area[i] * flux
+            dq += net.film_area[i] * slope
+            dq_ambient += net.film_area[i] * slope
+        if net.end_shape[i] > 0.0:
+            conductance = w[K_, i] / net.end_shape[i]
+            q += conductance * over
+            dq += conductance
+            dq_ambient += conductance
+            dq_dk = over / net.end_shape[i] * w[DK_, i]
+        loss += q
+        w[F0, i] = -q
+        if jacobian:
+            dq_du = dq * dt + dq_dk
+            w[LOSS_ROW, i] = dq_du
+            w[GEN_ROW, i] = dr
+            w[DG, i] = dr * net.inverse_capacity[i]
+            w[DIAGONAL, i] = -dq_du
+            w[LOWER, i] = 0.0
+            w[UPPER, i] = 0.0
+            w[AMBIENT_SLOPE, i] = dq_ambient
+    for i in range(n - 1):
+        kind = net.link_kind[i]
+        if kind == OPEN:
+            continue
+        if kind == KIRCHHOFF:
+            inv = 1.0 / net.link_left[i]
+            q = (w[THETA, i] - w[THETA, i + 1]) * inv
+            left = w[DTHETA, i] * inv
+            right = w[DTHETA, i + 1] * inv
+        else:
+            k0 = w[K_, i]
+            k1 = w[K_, i + 1]
+            drop = w[T_, i] - w[T_, i + 1]
+            g = 1.0 / (net.link_left[i] / k0 + net.link_resistance[i] + net.link_right[i] / k1)
+            q = g * drop
+            left = g * w[DT_, i] + drop * g * g * net.link_left[i] / (k0 * k0) * w[DK_, i]
+            right = g * w[DT_, i + 1] - drop * g * g * net.link_right[i] / (k1 * k1) * w[DK_, i + 1]
+        w[F0, i] -= q
+        w[F0, i + 1] += q
+        if jacobian:
+            w[DIAGONAL, i] -= left
+            w[UPPER, i] += right
+            w[DIAGONAL, i + 1] -= right
+            w[LOWER, i + 1] += left
+    for b in range(k):
+        t_b = w[T_, n + b]
+        t_b3 = t_b**3
+        f_b = w[F0, n + b]
+        diagonal_b = 0.0
+        inv_b = net.inverse_capacity[n + b]
+        for i in range(n):
+            t = w[T_, i]
+            c = net.border[b, i]
+            e = net.border_radiation[b, i]
+            t3 = t * t * t
+            q = c * (t - t_b) + e * (t * t3 - t_b * t_b3)
+            w[F0, i] -= q
+            f_b += q
+            if jacobian:
+                here = (c + 4.0 * e * t3) * w[DT_, i]
+                there = c + 4.0 * e * t_b3
+                w[DIAGONAL, i] -= here
+                diagonal_b -= there
+                border_column[b, i] = there * net.inverse_capacity[i]
+                border_row[b, i] = here * inv_b
+        for other in range(k):
+            if other != b:
+                link = net.shared_links[b, other]
+                f_b -= link * (t_b - w[T_, n + other])
+                if jacobian:
+                    diagonal_b -= link
+                    corner[b, other] = link * inv_b
+        w[F0, n + b] = f_b
+        if jacobian:
+            w[DIAGONAL, n + b] += diagonal_b
+    for i in range(total):
+        inv = net.inverse_capacity[i]
+        w[F0, i] *= inv
+        if jacobian:
+            w[AMBIENT_SLOPE, i] *= inv
+            w[DIAGONAL, i] *= inv
+            w[LOWER, i] *= inv
+            w[UPPER, i] *= inv
+    if jacobian:
+        for b in range(k):
+            corner[b, b] = w[DIAGONAL, n + b]
+    return loss, ohms

@@ -1,0 +1,181 @@
+"""What a state means: hottest point, onset of melting, molten length, bridges, boiling."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...compiled import kernel
+from .layout import U_BOILING, U_LIQUIDUS, U_SOLIDUS, Floats, Net
+
+
+@kernel
+def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, float, float]:
+    """Hottest element cell, u at the vertex of the parabola through it, and its place [m].
+
+    The parabola through the cell and its two neighbours finds the maximum between
+    centres, to second order in the mesh.
+    """
+    m = first
+    for i in range(first, last + 1):
+        if u[i] > u[m]:
+            m = i
+    if m in (first, last):
+        return m, u[m], position[m]
+    a = position[m] - position[m - 1]
+    b = position[m + 1] - position[m]
+    left = (u[m] - u[m - 1]) / a
+    right = (u[m + 1] - u[m]) / b
+    bend = (right - left) / (a + b)
+    if not bend < 0.0:
+        return m, u[m], position[m]
+    slope = (left * b + right * a) / (a + b)
+    x = -0.5 * slope / bend
+    x = min(max(x, -0.5 * a), 0.5 * b)
+    return m, u[m] + x * (slope + x * bend), position[m] + x
+
+
+@kernel
+def molten_length(
+    u: Floats, hot: int, first: int, last: int, liquid: float, position: Floats
+) -> float:
+    """Length [m] around the hottest cell in which u lies above `liquid`, 0 where none does.
+
+    Fronts lie between cell centres by linear interpolation of the enthalpy; a front that
+    reaches the element's end stops at its last centre.
+    """
+    if u[hot] <= liquid:
+        return 0.0
+    i = hot
+    while i < last and u[i + 1] > liquid:
+        i += 1
+    right = position[i]
+    if i < last:
+        right += (position[i + 1] - position[i]) * (u[i] - liquid) / (u[i] - u[i + 1])
+    i = hot
+    while i > first and u[i - 1] > liquid:
+        i -= 1
+    left = position[i]
+    if i > first:
+        left -= (position[i] - position[i - 1]) * (u[i] - liquid) / (u[i] - u[i - 1])
+    return right - left
+
+
+@kernel
+def parted(u: Floats, first: int, last: int, net: Net, break_length: float) -> float:
+    """Positive once the element parts at once: molten longer than the break length, or boiling.
+
+    Continuous in time: the relative excess of the molten length, or of u over boiling.
+    """
+    hot, top, _ = hottest(u, first, last, net.position)
+    metal = net.metal[net.material[hot]]
+    length = molten_length(u, hot, first, last, metal[U_LIQUIDUS], net.position)
+    by_length = (length - break_length) / break_length
+    by_boiling = (top - metal[U_BOILING]) / (metal[U_BOILING] - metal[U_LIQUIDUS])
+    return max(by_length, by_boiling)
+
+
+@kernel
+def bridged(u: Floats, first: int, last: int, net: Net, bridges: int) -> float:
+    """Positive once some narrow bridge is molten from edge to edge [K].
+
+    The largest, over the bridges, of the smallest u - u_liquidus in it; at its first and
+    last cell u is carried on to the section's edge by linear extrapolation.
+    """
+    best = -1.0e30
+    for b in range(bridges):
+        least = 1.0e30
+        for i in range(first, last + 1):
+            if net.bridge[i] != b:
+                continue
+            value = u[i]
+            if i > first and net.bridge[i - 1] != b and i < last:
+                value += net.edge_weight[i] * (u[i] - u[i + 1])
+            if i < last and net.bridge[i + 1] != b and i > first:
+                value += net.edge_weight[i] * (u[i] - u[i - 1])
+            value -= net.metal[net.material[i], U_LIQUIDUS]
+            least = min(least, value)
+        best = max(best, least)
+    return best
+
+
+@kernel
+def onset_excess(u: Floats, first: int, last: int, net: Net) -> float:
+    """u at the hottest point less u at the solidus [K]."""
+    hot, top, _ = hottest(u, first, last, net.position)
+    return top - net.metal[net.material[hot], U_SOLIDUS]
+
+
+@kernel
+def between(
+    theta: float, dt: float, u0: Floats, f0: Floats, u1: Floats, f1: Floats, out: Floats
+) -> None:
+    """Cubic Hermite state at share theta of a step, from states and rates at its ends."""
+    h01 = theta * theta * (3.0 - 2.0 * theta)
+    h10 = theta * (1.0 - theta) * (1.0 - theta) * dt
+    h11 = theta * theta * (theta - 1.0) * dt
+    for i in range(out.shape[0]):
+        out[i] = u0[i] + h01 * (u1[i] - u0[i]) + h10 * f0[i] + h11 * f1[i]
+
+
+ONSET, PARTED, BRIDGED = 0, 1, 2
+
+
+@kernel
+def event_value(
+    event: int, u: Floats, first: int, last: int, net: Net, break_length: float, bridges: int
+) -> float:
+    """Value of one event function; it happens when the value turns positive."""
+    if event == ONSET:
+        return onset_excess(u, first, last, net)
+    if event == PARTED:
+        return parted(u, first, last, net, break_length)
+    return bridged(u, first, last, net, bridges)
+
+
+@kernel
+def event_share(
+    event: int,
+    dt: float,
+    u0: Floats,
+    f0: Floats,
+    u1: Floats,
+    f1: Floats,
+    first: int,
+    last: int,
+    net: Net,
+    break_length: float,
+    bridges: int,
+    out: Floats,
+) -> float:
+    """Share of the step at which an event's value passes zero (safeguarded regula falsi).
+
+    The value is negative at the step's start and not negative at its end; `out` is left
+    with the state there.
+    """
+    low = 0.0
+    high = 1.0
+    value_low = event_value(event, u0, first, last, net, break_length, bridges)
+    value_high = event_value(event, u1, first, last, net, break_length, bridges)
+    side = 0
+    theta = 1.0
+    for _ in range(80):
+        theta = low + (high - low) * value_low / (value_low - value_high)
+        if not (low < theta < high):
+            theta = 0.5 * (low + high)
+        between(theta, dt, u0, f0, u1, f1, out)
+        value = event_value(event, out, first, last, net, break_length, bridges)
+        if value >= 0.0:
+            high = theta
+            value_high = value
+            if side == 1:
+                value_low *= 0.5
+            side = 1
+        else:
+            low = theta
+            value_low = value
+            if side == -1:
+                value_high *= 0.5
+            side = -1
+        if value == 0.0 or high - low < 1.0e-13 or np.abs(value) < 1.0e-10:
+            break
+    return theta

@@ -1,0 +1,108 @@
+"""Temperature, conductivity integral and resistivity of a metal from its enthalpy."""
+
+from __future__ import annotations
+
+from ...compiled import kernel
+from .layout import (
+    DT_DU_LIQUID,
+    K_LIQUID,
+    K_SOLID,
+    RHO_LIQUID,
+    RHO_SLOPE_LIQUID,
+    RHO_SOLID,
+    T_LIQUIDUS,
+    T_SOLIDUS,
+    THETA_SOLIDUS,
+    U_LIQUIDUS,
+    U_LOW,
+    U_SOLIDUS,
+    U_STEP_INV,
+    Floats,
+)
+
+
+@kernel
+def state_of_metal(
+    u: float, table: Floats, metal: Floats
+) -> tuple[float, float, float, float, float, float]:
+    """T, dT/du, Theta, dTheta/du, rho, drho/du of one metal at u = h / c_ref.
+
+    Solid: cubic on a uniform grid. Melting range: liquid fraction phi rises linearly
+    with enthalpy; T, rho and k mix linearly in phi. Liquid: constant specific heat and
+    conductivity, resistivity linear in T.
+    """
+    if u <= metal[U_SOLIDUS]:
+        x = (u - metal[U_LOW]) * metal[U_STEP_INV]
+        j = int(x) if x > 0.0 else 0
+        if j >= table.shape[0]:
+            j = table.shape[0] - 1
+        z = x - j
+        d = metal[U_STEP_INV]
+        c = table[j]
+        if z < 0.0:  # below the table: straight on
+            return (
+                c[0] + c[1] * z,
+                c[1] * d,
+                c[4] + c[5] * z,
+                c[5] * d,
+                c[8] + c[9] * z,
+                c[9] * d,
+            )
+        return (
+            c[0] + z * (c[1] + z * (c[2] + z * c[3])),
+            d * (c[1] + z * (2.0 * c[2] + z * 3.0 * c[3])),
+            c[4] + z * (c[5] + z * (c[6] + z * c[7])),
+            d * (c[5] + z * (2.0 * c[6] + z * 3.0 * c[7])),
+            c[8] + z * (c[9] + z * (c[10] + z * c[11])),
+            d * (c[9] + z * (2.0 * c[10] + z * 3.0 * c[11])),
+        )
+    span_t = metal[T_LIQUIDUS] - metal[T_SOLIDUS]
+    if u < metal[U_LIQUIDUS]:
+        scale = 1.0 / (metal[U_LIQUIDUS] - metal[U_SOLIDUS])
+        phi = (u - metal[U_SOLIDUS]) * scale
+        k = metal[K_SOLID] + (metal[K_LIQUID] - metal[K_SOLID]) * phi
+        mean_k = metal[K_SOLID] + 0.5 * (metal[K_LIQUID] - metal[K_SOLID]) * phi
+        rise = metal[RHO_LIQUID] - metal[RHO_SOLID]
+        return (
+            metal[T_SOLIDUS] + span_t * phi,
+            span_t * scale,
+            metal[THETA_SOLIDUS] + span_t * phi * mean_k,
+            span_t * scale * k,
+            metal[RHO_SOLID] + rise * phi,
+            rise * scale,
+        )
+    slope = metal[DT_DU_LIQUID]
+    above = (u - metal[U_LIQUIDUS]) * slope
+    theta = metal[THETA_SOLIDUS] + 0.5 * span_t * (metal[K_SOLID] + metal[K_LIQUID])
+    return (
+        metal[T_LIQUIDUS] + above,
+        slope,
+        theta + metal[K_LIQUID] * above,
+        metal[K_LIQUID] * slope,
+        metal[RHO_LIQUID] * (1.0 + metal[RHO_SLOPE_LIQUID] * above),
+        metal[RHO_LIQUID] * metal[RHO_SLOPE_LIQUID] * slope,
+    )
+
+
+@kernel
+def conductivity_of_metal(u: float, table: Floats, metal: Floats) -> tuple[float, float]:
+    """Thermal conductivity k [W/m/K] and dk/du of one metal at u."""
+    if u <= metal[U_SOLIDUS]:
+        x = (u - metal[U_LOW]) * metal[U_STEP_INV]
+        j = int(x) if x > 0.0 else 0
+        if j >= table.shape[0]:
+            j = table.shape[0] - 1
+        z = x - j
+        c = table[j]
+        if z < 0.0:
+            return c[5] / c[1], 0.0
+        slope_t = c[1] + z * (2.0 * c[2] + z * 3.0 * c[3])
+        slope_theta = c[5] + z * (2.0 * c[6] + z * 3.0 * c[7])
+        bend_t = 2.0 * c[2] + 6.0 * z * c[3]
+        bend_theta = 2.0 * c[6] + 6.0 * z * c[7]
+        k = slope_theta / slope_t
+        return k, (bend_theta - k * bend_t) / slope_t * metal[U_STEP_INV]
+    if u < metal[U_LIQUIDUS]:
+        slope = (metal[K_LIQUID] - metal[K_SOLID]) / (metal[U_LIQUIDUS] - metal[U_SOLIDUS])
+        return metal[K_SOLID] + slope * (u - metal[U_SOLIDUS]), slope
+    return metal[K_LIQUID], 0.0

@@ -1,0 +1,136 @@
+"""Exact moments of I² over a step, and how far I² strays from its straight line in it.
+
+On a step of length dt the squared current is replaced by its L2 projection on straight
+lines, ``mean + slope (tau - dt/2)``, from the exact moments M0 = int I² and M1 = int tau I².
+What is neglected is W(tau), the integral of I² less that line: it moves the temperature
+inside the step by W times the node's sensitivity and vanishes at the step's end.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...compiled import kernel
+from .layout import BlockArrays, Floats
+
+
+@kernel
+def segment_at(time: Floats, offset: float) -> int:
+    """Index of the segment that holds local time `offset`."""
+    low = 0
+    high = time.shape[0] - 2
+    while low < high:
+        middle = (low + high + 1) // 2
+        if time[middle] <= offset:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+@kernel
+def partial_moments(block: BlockArrays, a: float, b: float, lead: float) -> tuple[float, float]:
+    """M0 and M1 of I² over local times a..b; `lead` is the step's age at a."""
+    m0 = 0.0
+    m1 = 0.0
+    if b <= a:
+        return m0, m1
+    j = segment_at(block.time, a)
+    last = block.time.shape[0] - 2
+    low = a
+    while low < b and j <= last:
+        high = b if j == last else min(b, block.time[j + 1])
+        x = high - low
+        d = low - block.time[j]
+        p = block.s0[j] + d * (block.s1[j] + d * block.s2[j])
+        q = block.s1[j] + 2.0 * d * block.s2[j]
+        r = block.s2[j]
+        area = x * (p + x * (q / 2.0 + x * r / 3.0))
+        m0 += area
+        m1 += (lead + (low - a)) * area + x * x * (p / 2.0 + x * (q / 3.0 + x * r / 4.0))
+        low = high
+        j += 1
+    return m0, m1
+
+
+@kernel
+def moments(
+    block: BlockArrays, whole0: float, whole1: float, offset: float, dt: float
+) -> tuple[float, float]:
+    """M0 [A² s] and M1 [A² s²] of I² over a step that may run through many periods.
+
+    `whole0` and `whole1` are the moments of one period about its own start.
+    """
+    period = block.time[block.time.shape[0] - 1]
+    if offset + dt <= period:
+        return partial_moments(block, offset, offset + dt, 0.0)
+    rest = period - offset
+    m0, m1 = partial_moments(block, offset, period, 0.0)
+    left = dt - rest
+    count = np.floor(left / period)
+    m0 += count * whole0
+    starts = count * rest + period * 0.5 * count * (count - 1.0)
+    m1 += starts * whole0 + count * whole1
+    remainder = left - count * period
+    if remainder > 0.0:
+        a0, a1 = partial_moments(block, 0.0, remainder, rest + count * period)
+        m0 += a0
+        m1 += a1
+    return m0, m1
+
+
+@kernel
+def excursion(
+    block: BlockArrays, offset: float, dt: float, mean: float, slope: float, periods: int
+) -> tuple[float, float, float]:
+    """Lowest and highest W [A² s] at the breakpoints of a step, and the age of the larger.
+
+    At most `periods` periods are walked through; the pattern repeats beyond them.
+    """
+    block.time[block.time.shape[0] - 1]
+    last = block.time.shape[0] - 2
+    lowest = 0.0
+    highest = 0.0
+    at = dt
+    w = 0.0
+    age = 0.0
+    place = offset
+    j = segment_at(block.time, place)
+    passed = 0
+    while age < dt:
+        high = block.time[j + 1]
+        whole = high - place
+        closing = age + whole >= dt
+        if closing:
+            whole = dt - age
+        d = place - block.time[j]
+        p = block.s0[j] + d * (block.s1[j] + d * block.s2[j])
+        q = block.s1[j] + 2.0 * d * block.s2[j]
+        r = block.s2[j]
+        for half in range(1, 3):  # the middle of a segment, then its end
+            x = 0.5 * half * whole
+            line = x * (mean + slope * (age - 0.5 * dt + 0.5 * x))
+            value = w + x * (p + x * (q / 2.0 + x * r / 3.0)) - line
+            if closing and half == 2:
+                value = 0.0
+            if value > highest:
+                if value > -lowest:
+                    at = age + x
+                highest = value
+            elif value < lowest:
+                if -value > highest:
+                    at = age + x
+                lowest = value
+        w = value
+        age += whole
+        if closing:
+            break
+        place = high
+        j += 1
+        if j > last:
+            j = 0
+            place = 0.0
+            passed += 1
+            if passed >= periods:
+                break
+    return lowest, highest, at

@@ -1,0 +1,447 @@
+"""From a FuseModel to the arrays of a thermal network.
+
+    m_i dh_i/dt = sum_j G_ij (T_j - T_i) + I² R_i(T_i, phi_i) - P_side,i(T_i, T_body, T_amb)
+
+Chain nodes from left to right: cable (far end first), clip, blade, element cells, blade,
+clip, cable. The body is a shared node tied to every element cell. The element's enthalpy is
+carried as ``u = h / c_ref`` in kelvin, c_ref the specific heat at 293.15 K.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import InputError
+from ..fuse.element import CELLS, Element, Mesh
+from ..fuse.model import (
+    COPPER_CONDUCTIVITY,
+    COPPER_RESISTIVITY,
+    COPPER_SLOPE,
+    Cable,
+    FuseModel,
+    Side,
+)
+from ..physics.constants import STEFAN_BOLTZMANN
+from ..physics.metals import Metal
+from .kernels.layout import (
+    DT_DU_LIQUID,
+    FILM_COLUMNS,
+    K_LIQUID,
+    K_SOLID,
+    KIRCHHOFF,
+    METAL_COLUMNS,
+    OPEN,
+    RHO_LIQUID,
+    RHO_SLOPE_LIQUID,
+    RHO_SOLID,
+    SERIES,
+    T_LIQUIDUS,
+    T_SOLIDUS,
+    TABLE_COLUMNS,
+    TABLE_INTERVALS,
+    THETA_SOLIDUS,
+    U_BOILING,
+    U_LIQUIDUS,
+    U_LOW,
+    U_SOLIDUS,
+    U_STEP_INV,
+    Arrays,
+)
+
+Floats = npt.NDArray[np.float64]
+Integers = npt.NDArray[np.int64]
+
+#: Lowest temperature of the property tables [K]; below it they run straight on.
+TABLE_LOW_K = 200.0
+#: Reference temperature of lumped resistances and of c_ref [K].
+REFERENCE_K = 293.15
+_FILM_LOW_K, _FILM_HIGH_K, _FILM_INTERVALS = 180.0, 1800.0, 162
+
+
+@dataclass(frozen=True, slots=True)
+class MetalTable:
+    """A metal sampled against enthalpy, as the kernels read it."""
+
+    table: Floats  # (intervals, 12)
+    scalars: Floats  # (METAL_COLUMNS,)
+    reference_heat: float  # c_ref [J/kg/K]
+    knots_u: Floats
+    knots_k: Floats  # temperature at the knots [K]
+
+    def state(self, temperature_k: float) -> float:
+        """u of the solid at a temperature [K]; above the solidus the solid's edge."""
+        t_low, u_low = self.knots_k[0], self.knots_u[0]
+        if temperature_k <= t_low:
+            slope = self.table[0, 1] * self.scalars[U_STEP_INV]
+            return float(u_low + (temperature_k - t_low) / slope)
+        if temperature_k >= self.scalars[T_SOLIDUS]:
+            return float(self.scalars[U_SOLIDUS])
+        j = int(np.searchsorted(self.knots_k, temperature_k, side="right")) - 1
+        j = min(j, len(self.table) - 1)
+        c = self.table[j]
+        z = (temperature_k - c[0]) / (self.knots_k[j + 1] - c[0])
+        for _ in range(20):  # Newton on a monotone cubic
+            value = c[0] + z * (c[1] + z * (c[2] + z * c[3])) - temperature_k
+            z -= value / (c[1] + z * (2.0 * c[2] + z * 3.0 * c[3]))
+        return float(self.knots_u[j] + z / self.scalars[U_STEP_INV])
+
+
+@lru_cache(maxsize=64)
+def metal_table(metal: Metal) -> MetalTable:
+    """Property tables of a metal against enthalpy, sampled once.
+
+    Between knots a cubic Hermite from exact values and slopes: temperature, conductivity
+    integral Theta = int k dT and resistivity.
+    """
+    c_ref = metal.specific_heat(REFERENCE_K)
+    zero = metal.enthalpy(REFERENCE_K)
+    # u is REFERENCE_K at REFERENCE_K, so that u reads like a temperature
+    dense = np.linspace(TABLE_LOW_K, metal.solidus_k, 2001)
+    u_dense = REFERENCE_K + (metal.enthalpy(dense) - zero) / c_ref
+    knots = np.linspace(u_dense[0], u_dense[-1], TABLE_INTERVALS + 1)
+    temperature = np.interp(knots, u_dense, dense)
+    for _ in range(4):
+        wrong = REFERENCE_K + (metal.enthalpy(temperature) - zero) / c_ref - knots
+        temperature -= wrong * c_ref / metal.specific_heat(temperature)
+    temperature[0], temperature[-1] = TABLE_LOW_K, metal.solidus_k
+    dt_du = c_ref / metal.specific_heat(temperature)
+    k = metal.conductivity(temperature)
+    theta = metal.conductivity_table.integral(TABLE_LOW_K, temperature)
+    rho = metal.resistivity(temperature)
+    drho_dt = metal.resistivity_table.slope(temperature)
+    step = knots[1] - knots[0]
+    table = np.empty((TABLE_INTERVALS, TABLE_COLUMNS))
+    for column, value, slope in (
+        (0, temperature, dt_du),
+        (4, theta, k * dt_du),
+        (8, rho, drho_dt * dt_du),
+    ):
+        table[:, column : column + 4] = _hermite(value, slope * step)
+    scalars = np.zeros(METAL_COLUMNS)
+    scalars[U_LOW] = knots[0]
+    scalars[U_STEP_INV] = 1.0 / step
+    scalars[U_SOLIDUS] = knots[-1]
+    scalars[U_LIQUIDUS] = knots[-1] + metal.latent_heat / c_ref
+    if metal.liquidus_k > metal.solidus_k:
+        # latent heat is spread over the range, on top of the sensible heat of the solid
+        span = metal.specific_heat(metal.solidus_k) * (metal.liquidus_k - metal.solidus_k)
+        scalars[U_LIQUIDUS] += span / c_ref
+    scalars[T_SOLIDUS] = metal.solidus_k
+    scalars[T_LIQUIDUS] = metal.liquidus_k
+    scalars[RHO_SOLID] = rho[-1]
+    scalars[RHO_LIQUID] = rho[-1] * metal.liquid_resistivity_ratio
+    scalars[THETA_SOLIDUS] = theta[-1]
+    scalars[K_SOLID] = k[-1]
+    scalars[K_LIQUID] = metal.liquid_conductivity
+    scalars[DT_DU_LIQUID] = c_ref / metal.liquid_specific_heat
+    # liquid metals: resistivity rises slowly; Wiedemann-Franz with constant k asks for 1/T
+    scalars[RHO_SLOPE_LIQUID] = 1.0 / metal.liquidus_k
+    scalars[U_BOILING] = (
+        scalars[U_LIQUIDUS] + (metal.boiling_k - metal.liquidus_k) / scalars[DT_DU_LIQUID]
+    )
+    return MetalTable(table, scalars, c_ref, knots, temperature)
+
+
+def _hermite(value: Floats, slope: Floats) -> Floats:
+    """Cubic coefficients on each interval from values and slopes per interval at the knots."""
+    a, b = value[:-1], value[1:]
+    p, q = slope[:-1], slope[1:]
+    rise = b - a
+    return np.column_stack((a, p, 3.0 * rise - 2.0 * p - q, p + q - 2.0 * rise))
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """A thermal network: arrays for the kernels, and what its nodes are.
+
+    Attributes
+    ----------
+    model : FuseModel
+        Where it came from.
+    arrays : Arrays
+        Named tuple of arrays, see solver/kernels/layout.py.
+    mesh : Mesh
+        Mesh of the element.
+    first, last : int
+        First and last element cell in the chain.
+    nodes : mapping of str to int
+        Named nodes: ``blade_left``, ``clip_left``, ``cable_left`` (the cell next to the
+        clip), the same on the right, and ``body``; only those that exist.
+    ambient_k : float
+        Ambient for which surface films were tabulated [K].
+    """
+
+    model: FuseModel
+    arrays: Arrays
+    mesh: Mesh
+    first: int
+    last: int
+    nodes: Mapping[str, int]
+    ambient_k: float
+    metal: MetalTable = field(repr=False)
+
+    @property
+    def size(self) -> int:
+        """Number of states."""
+        return len(self.arrays.material)
+
+    def state(self, temperature_k: float) -> Floats:
+        """State of a network that is everywhere at one temperature [K]."""
+        u = np.full(self.size, float(temperature_k))
+        u[self.first : self.last + 1] = self.metal.state(temperature_k)
+        return u
+
+    def temperature_k(self, u: Floats) -> Floats:
+        """Temperature [K] of every node at a state."""
+        out = np.array(u, dtype=float)
+        s = self.metal.scalars
+        v = out[self.first : self.last + 1]
+        x = (v - s[U_LOW]) * s[U_STEP_INV]
+        j = np.clip(x.astype(int), 0, TABLE_INTERVALS - 1)
+        z, c = x - j, self.metal.table[j]
+        solid = c[:, 0] + z * (c[:, 1] + np.maximum(z, 0.0) * (c[:, 2] + z * c[:, 3]))
+        phi = (v - s[U_SOLIDUS]) / (s[U_LIQUIDUS] - s[U_SOLIDUS])
+        melting = s[T_SOLIDUS] + (s[T_LIQUIDUS] - s[T_SOLIDUS]) * phi
+        liquid = s[T_LIQUIDUS] + (v - s[U_LIQUIDUS]) * s[DT_DU_LIQUID]
+        out[self.first : self.last + 1] = np.where(
+            v <= s[U_SOLIDUS], solid, np.where(v < s[U_LIQUIDUS], melting, liquid)
+        )
+        return out
+
+    def heat_capacity(self) -> Floats:
+        """Heat capacity of every node at the reference [J/K]: stored heat is sum C u."""
+        return np.asarray(1.0 / self.arrays.inverse_capacity, dtype=np.float64)
+
+
+@dataclass(slots=True)
+class _Chain:
+    """Columns of the chain while it is put together."""
+
+    capacity: list[float] = field(default_factory=list)
+    resistance: list[float] = field(default_factory=list)
+    slope: list[float] = field(default_factory=list)
+    to_ambient: list[float] = field(default_factory=list)
+    links: list[tuple[int, float, float, float]] = field(default_factory=list)
+    names: dict[str, int] = field(default_factory=dict)
+
+    def add(self, capacity: float, resistance: float, slope: float, to_ambient: float) -> None:
+        self.capacity.append(capacity)
+        self.resistance.append(resistance)
+        self.slope.append(slope)
+        self.to_ambient.append(to_ambient)
+
+
+def _outer_nodes(side: Side, which: str) -> _Chain:
+    """Nodes of one side from the blade outwards, each with its link towards the element."""
+    chain = _Chain()
+    if side.blade is None:
+        return chain
+    blade, contact, clip, cable = side.blade, side.contact, side.clip, side.cable
+    half_contact = 0.0 if contact is None else 0.5 * contact.resistance
+    chain.names[f"blade_{which}"] = 0
+    total = blade.resistance + half_contact
+    slope = 0.0 if total == 0.0 else blade.resistance_slope * blade.resistance / total
+    chain.add(blade.heat_capacity, total, slope, blade.to_ambient)
+    if clip is None or contact is None:
+        return chain
+    chain.names[f"clip_{which}"] = 1
+    chain.add(clip.heat_capacity, half_contact, 0.0, clip.to_ambient)
+    chain.links.append((SERIES, 0.0, 1.0 / contact.conductance, 0.0))
+    if cable is not None:
+        chain.names[f"cable_{which}"] = 2
+        _add_cable(chain, cable)
+    return chain
+
+
+def _add_cable(chain: _Chain, cable: Cable) -> None:
+    """Cells of the cable, growing with the distance from the clip."""
+    ratio = 1.35
+    lengths = ratio ** np.arange(cable.cells)
+    lengths *= cable.length / lengths.sum()
+    conduction = COPPER_CONDUCTIVITY * cable.section
+    before = 0.0
+    for length in lengths:
+        chain.add(
+            cable.heat_capacity_per_length * length,
+            COPPER_RESISTIVITY * length / cable.section,
+            COPPER_SLOPE,
+            cable.loss_per_length * length,
+        )
+        chain.links.append((SERIES, 0.0, (0.5 * before + 0.5 * length) / conduction, 0.0))
+        before = length
+
+
+def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> Network:
+    """Network of a model.
+
+    Parameters
+    ----------
+    model : FuseModel
+        Fuse and connection.
+    ambient_k : float
+        Ambient for the tables of natural convection [K].
+    cells : int
+        Cells of the element.
+
+    Returns
+    -------
+    Network
+
+    Raises
+    ------
+    InputError
+        When the ambient lies above the element's melting point.
+    """
+    element = model.element
+    if not 0.0 <= ambient_k < element.metal.solidus_k:
+        raise InputError(
+            "ambient-above-melting",
+            f"ambient of {ambient_k - 273.15:g} °C against a melting point of "
+            f"{element.metal.solidus_k - 273.15:.0f} °C ({element.metal.name})",
+            expected="an ambient below the melting point",
+        )
+    mesh = element.mesh(cells)
+    metal = metal_table(element.metal)
+    count = len(mesh.position)
+    left, right = _outer_nodes(model.left, "left"), _outer_nodes(model.right, "right")
+    n_left, n_right = len(left.capacity), len(right.capacity)
+    n = n_left + count + n_right
+    k = 0 if model.body is None else 1
+    total = n + k
+    first, last = n_left, n_left + count - 1
+    cells_slice = slice(first, last + 1)
+
+    def lay(name: str, middle: Floats | float, tail: float = 0.0) -> Floats:
+        out = np.zeros(total)
+        out[:n_left] = getattr(left, name)[::-1]
+        out[cells_slice] = middle
+        out[last + 1 : n] = getattr(right, name)
+        out[n:] = tail
+        return out
+
+    body = model.body
+    capacity = lay(
+        "capacity",
+        element.metal.density * metal.reference_heat * mesh.volume,
+        0.0 if body is None else body.heat_capacity,
+    )
+    to_ambient = lay("to_ambient", 0.0, 0.0 if body is None else body.conductance)
+    shape = np.zeros(total)
+    shape[cells_slice] = mesh.shape
+    kind = np.full(n, OPEN, dtype=np.int64)
+    link_left, link_middle, link_right = np.zeros(n), np.zeros(n), np.zeros(n)
+    kind[first:last] = KIRCHHOFF
+    link_left[first:last] = mesh.right_shape[:-1] + mesh.left_shape[1:]
+    for j, (link_kind, _, resistance, _) in enumerate(left.links):
+        i = n_left - 2 - j
+        kind[i], link_middle[i] = link_kind, resistance
+    for j, (link_kind, _, resistance, _) in enumerate(right.links):
+        i = last + 1 + j
+        kind[i], link_middle[i] = link_kind, resistance
+    end_shape, needs_k = np.zeros(total), np.zeros(total, dtype=np.int64)
+    needs_k[[first, last]] = 1
+    if n_left:
+        kind[first - 1], link_right[first - 1] = SERIES, mesh.left_shape[0]
+    else:
+        end_shape[first] = mesh.left_shape[0]
+    if n_right:
+        kind[last], link_left[last] = SERIES, mesh.right_shape[-1]
+    else:
+        end_shape[last] = mesh.right_shape[-1]
+
+    border, border_radiation = np.zeros((k, n)), np.zeros((k, n))
+    radiation, film_area = np.zeros(total), np.zeros(total)
+    film, film_scale = np.zeros((1, 1, 4)), np.zeros((1, FILM_COLUMNS))
+    if body is not None:
+        border[0, cells_slice] = body.element_loss * mesh.length
+        border_radiation[0, cells_slice] = body.element_emissivity * STEFAN_BOLTZMANN * mesh.side
+        if n_left:
+            border[0, first - 1] = body.blade_conductance
+        if n_right:
+            border[0, last + 1] = body.blade_conductance
+    else:
+        around = model.surroundings
+        to_ambient[cells_slice] += around.film_coefficient * mesh.side
+        radiation[cells_slice] = around.emissivity * STEFAN_BOLTZMANN * mesh.side
+        if around.natural_convection:
+            film, film_scale = _film_table(element, ambient_k)
+            film_area[cells_slice] = mesh.side
+
+    names = {name: n_left - 1 - i for name, i in left.names.items()}
+    names |= {name: last + 1 + i for name, i in right.names.items()}
+    if body is not None:
+        names["body"] = n
+    position = np.full(n, np.nan)
+    position[cells_slice] = mesh.position
+    bridge, edge_weight = _bridges(element, mesh, n, first)
+    material = np.full(total, -1, dtype=np.int64)
+    material[cells_slice] = 0
+    arrays = Arrays(
+        material=material,
+        inverse_capacity=1.0 / capacity,
+        shape=shape,
+        resistance=lay("resistance", 0.0),
+        resistance_slope=lay("slope", 0.0),
+        to_ambient=to_ambient,
+        end_shape=end_shape,
+        radiation=radiation,
+        film_area=film_area,
+        film_index=np.zeros(total, dtype=np.int64),
+        needs_k=needs_k,
+        link_kind=kind,
+        link_left=link_left,
+        link_resistance=link_middle,
+        link_right=link_right,
+        border=border,
+        border_radiation=border_radiation,
+        shared_links=np.zeros((k, k)),
+        table=metal.table[None, :, :],
+        metal=metal.scalars[None, :],
+        film=film,
+        film_scale=film_scale,
+        position=position,
+        bridge=bridge,
+        edge_weight=edge_weight,
+    )
+    return Network(
+        model, arrays, mesh, first, last, MappingProxyType(names), float(ambient_k), metal
+    )
+
+
+def _bridges(element: Element, mesh: Mesh, n: int, first: int) -> tuple[Integers, Floats]:
+    """Number of the bridge of each chain node, and the extrapolation weight at its edges."""
+    bridge, weight = np.full(n, -1, dtype=np.int64), np.zeros(n)
+    for number, section in enumerate(element.bridges()):
+        cells = np.flatnonzero(mesh.section == section)
+        bridge[first + cells] = number
+        for edge, inner in ((cells[0], cells[1]), (cells[-1], cells[-2])):
+            distance = abs(mesh.position[inner] - mesh.position[edge])
+            weight[first + edge] = 0.5 * mesh.length[edge] / distance
+    return bridge, weight
+
+
+def _film_table(element: Element, ambient_k: float) -> tuple[Floats, Floats]:
+    """Heat flux of natural convection against temperature, for a cylinder of equal perimeter."""
+    from ..physics.heat_loss import cylinder_film_coefficient
+
+    diameter = element.narrowest()[1] / np.pi
+    knots = np.linspace(_FILM_LOW_K, _FILM_HIGH_K, _FILM_INTERVALS + 1)
+    flux = np.array(
+        [
+            cylinder_film_coefficient(diameter, float(t), ambient_k) * (t - ambient_k)
+            if abs(t - ambient_k) > 1e-6
+            else 0.0
+            for t in knots
+        ]
+    )
+    step = knots[1] - knots[0]
+    slope = np.gradient(flux, step, edge_order=2)
+    scale = np.zeros((1, FILM_COLUMNS))
+    scale[0] = (_FILM_LOW_K, 1.0 / step, ambient_k)
+    return _hermite(flux, slope * step)[None, :, :], scale

@@ -1,0 +1,235 @@
+"""The reference path: scipy's solvers on the same network, segment by segment.
+
+A general solver with success to report can step over a short pulse in a long record; one
+call a segment cannot.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import InputError, SolveError
+from .integrate import (
+    ERROR_SCALE,
+    Ambient,
+    Block,
+    Progress,
+    Solution,
+    arrays_of,
+    first_row,
+    fresh_clock,
+    scratch_of,
+    setting_of,
+    solution_of,
+)
+from .kernels import advance as loop
+from .kernels.assemble import (
+    DG,
+    DIAGONAL,
+    F0,
+    GEN_ROW,
+    LOSS_ROW,
+    LOWER,
+    OHMS,
+    T_,
+    UPPER,
+    G,
+    assemble,
+)
+from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hottest
+from .network import Network
+
+Floats = npt.NDArray[np.float64]
+
+#: Segments this path takes at most.
+SEGMENTS = 20_000
+
+
+def integrate_with_scipy(
+    network: Network,
+    blocks: Iterator[Block],
+    start: Floats,
+    ambient: Ambient,
+    until: float,
+    tolerance: float,
+    integrator: str,
+    progress: Progress | None,
+) -> Solution:
+    """Integrate with scipy.integrate.solve_ivp, one call a segment; arguments of `integrate`."""
+    from scipy.integrate import solve_ivp
+
+    setting, z, net = setting_of(network, tolerance), scratch_of(network, 1), network.arrays
+    total, n = network.size, len(net.link_kind)
+    names = tuple(network.nodes)
+    watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
+    clock, count = fresh_clock(start, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
+    u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
+    loop.note_peak(u, 0.0, 0.0, setting, net, clock)
+    rows = [first_row(network, u, ambient.first_k, z, watched, clock)]
+    span = (network.first, network.last)
+
+    def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
+        result: tuple[float, float] = assemble(
+            y[:total], ambient_k, net, z.w, z.border_column, z.border_row, z.corner, jacobian
+        )
+        return result
+
+    def solve_piece(
+        a: float, b: float, s: Callable[[float], float], t_amb: Callable[[float], float], y: Floats
+    ) -> Any:
+        def rate(t: float, y: Floats) -> Floats:
+            loss, ohms = evaluate(y, t_amb(t), False)
+            return np.concatenate((z.w[F0] + s(t) * z.w[G], (s(t) * ohms, loss)))
+
+        def slope(t: float, y: Floats) -> Floats:
+            evaluate(y, t_amb(t), True)
+            jac = np.zeros((total + 2, total + 2))
+            i = np.arange(n)
+            jac[i, i] = z.w[DIAGONAL, :n]
+            jac[i[1:], i[:-1]] = z.w[LOWER, 1:n]
+            jac[i[:-1], i[1:]] = z.w[UPPER, : n - 1]
+            jac[:n, n:total] = z.border_column.T
+            jac[n:total, :n] = z.border_row
+            jac[n:total, n:total] = z.corner
+            jac[np.arange(total), np.arange(total)] += s(t) * z.w[DG]
+            jac[total, :total] = s(t) * z.w[GEN_ROW]
+            jac[total + 1, :total] = z.w[LOSS_ROW]
+            return jac
+
+        def event(which: int, terminal: bool) -> Callable[[float, Floats], float]:
+            def value(t: float, y: Floats) -> float:
+                return float(
+                    event_value(which, y[:total], *span, net, setting.break_length, setting.bridges)
+                )
+
+            value.terminal = terminal  # type: ignore[attr-defined]
+            value.direction = 1.0  # type: ignore[attr-defined]
+            return value
+
+        events = [event(ONSET, False), event(PARTED, True)]
+        if setting.bridges:
+            events.append(event(BRIDGED, False))
+        return solve_ivp(
+            rate, (a, b), y, method=integrator, jac=slope, rtol=tolerance,
+            atol=tolerance * ERROR_SCALE, events=events, dense_output=True,
+            first_step=min(1e-6, 0.5 * (b - a)),
+        )  # fmt: skip
+
+    y = np.concatenate((u, (0.0, 0.0)))
+    segments, parted = 0, False
+    for block in blocks:
+        arrays, _, _ = arrays_of(block)
+        for repeat in range(int(block.repeats)):
+            base = block.start + repeat * float(arrays.time[-1])
+            for j in range(len(arrays.s0)):
+                a, b = base + float(arrays.time[j]), base + float(arrays.time[j + 1])
+                b = min(b, until)
+                if b <= a or parted:
+                    break
+                segments += 1
+                if segments > SEGMENTS:
+                    raise InputError(
+                        "too-many-segments",
+                        f"the waveform has more than {SEGMENTS} segments",
+                        expected="a short waveform for this integrator",
+                        mend="use the integrator 'rodas3'",
+                    )
+                p, q, r = float(arrays.s0[j]), float(arrays.s1[j]), float(arrays.s2[j])
+
+                def squared(
+                    t: float, a: float = a, p: float = p, q: float = q, r: float = r
+                ) -> float:
+                    return p + (t - a) * (q + (t - a) * r)
+
+                def ambient_at(t: float) -> float:
+                    return float(np.interp(t, ambient.time, ambient.temperature_k))
+
+                sol = solve_piece(a, b, squared, ambient_at, y)
+                if not sol.success:
+                    raise SolveError(
+                        "solver-stalled",
+                        f"{integrator} stopped at {sol.t[-1]:.6g} s: {sol.message}",
+                        expected="a finished segment",
+                        mend="use the integrator 'rodas3'",
+                    )
+                parted = _take_scipy(
+                    network, sol, squared, ambient_at, setting, z, watched, clock, count, rows,
+                    evaluate, peak_state,
+                )  # fmt: skip
+                y = np.array(sol.y[:, -1])
+                if parted:
+                    y = np.array(sol.sol(clock[loop.PARTED_TIME]))
+            if progress is not None:
+                progress(base)
+            if parted or base >= until:
+                break
+        if parted or block.start >= until:
+            break
+    u = y[:total].copy()
+    clock[loop.JOULE], clock[loop.LOST] = y[total], y[total + 1]
+    clock[loop.AMBIENT] = ambient_at(float(rows[-1][-1, 0]))
+    return solution_of(network, clock, count, np.concatenate(rows), names, u, peak_state, start)
+
+
+def _take_scipy(
+    network: Network,
+    sol: Any,
+    squared: Callable[[float], float],
+    ambient_at: Callable[[float], float],
+    setting: loop.Setting,
+    z: loop.Scratch,
+    watched: npt.NDArray[np.int64],
+    clock: Floats,
+    count: npt.NDArray[np.int64],
+    rows: list[Floats],
+    evaluate: Callable[[Floats, float, bool], tuple[float, float]],
+    peak_state: Floats,
+) -> bool:
+    """Read events, peaks, trace and quadratures off one finished segment; True when it parts."""
+    total = network.size
+    if np.isnan(clock[loop.ONSET_TIME]) and len(sol.t_events[0]):
+        clock[loop.ONSET_TIME] = sol.t_events[0][0]
+    if len(sol.t_events) > 2 and np.isnan(clock[loop.BRIDGE_TIME]) and len(sol.t_events[2]):
+        clock[loop.BRIDGE_TIME] = sol.t_events[2][0]
+    end = float(sol.t[-1])
+    parted = bool(len(sol.t_events[1]))
+    by_bridge = clock[loop.BRIDGE_TIME] + setting.capillary_time
+    if by_bridge <= end:
+        end, parted = max(float(by_bridge), float(sol.t[0])), True
+    knots = np.append(sol.t[sol.t < end], end)
+    fine = np.unique(np.concatenate([np.linspace(*pair, 9) for pair in itertools.pairwise(knots)])) if (
+        len(knots) > 1
+    ) else knots  # fmt: skip
+    before = clock[loop.PEAK_U]
+    for t in fine:
+        state = np.ascontiguousarray(sol.sol(t)[:total])
+        loop.note_peak(state, float(t), 0.0, setting, network.arrays, clock)
+        if clock[loop.PEAK_U] > before:
+            before = clock[loop.PEAK_U]
+            peak_state[:] = state
+    node, weight = np.polynomial.legendre.leggauss(4)
+    block = np.empty((max(len(knots) - 1, 0), loop.ROW_FIXED + len(watched)))
+    for row, (a, b) in enumerate(itertools.pairwise(knots)):
+        for x, w in zip(node, weight, strict=True):
+            t = 0.5 * (a + b) + 0.5 * (b - a) * x
+            _, ohms = evaluate(np.ascontiguousarray(sol.sol(t)), ambient_at(t), False)
+            clock[loop.ELECTRIC] += 0.5 * (b - a) * w * squared(t) * ohms
+            clock[loop.ACTION] += 0.5 * (b - a) * w * squared(t)
+        state = np.ascontiguousarray(sol.sol(b))
+        _, ohms = evaluate(state, ambient_at(b), False)
+        hot, top, _ = hottest(state[:total], network.first, network.last, network.arrays.position)
+        peak = loop.temperature_at(top, network.arrays.material[hot], network.arrays)
+        element = z.w[OHMS, network.first : network.last + 1].sum()
+        block[row, : loop.ROW_FIXED] = (b, squared(b), peak, ohms, element)
+        block[row, loop.ROW_FIXED :] = z.w[T_, watched]
+    if len(block):
+        rows.append(block)
+    count[loop.STEPS] += len(sol.t) - 1
+    if parted:
+        clock[loop.PARTED_TIME] = end
+    return parted

@@ -1,0 +1,385 @@
+"""`simulate`: a model, a waveform and an ambient in, a `Run` out."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ..current.waveform import Waveform
+from ..errors import InputError, Note
+from ..fuse.element import CELLS
+from ..fuse.model import FuseModel
+from ..labelled import described
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
+from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
+from .kernels import advance as loop
+from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
+from .network import Network, build_network
+from .steady import branch_of, steady_of
+
+if TYPE_CHECKING:
+    from ..labelled import Dataset
+
+Floats = npt.NDArray[np.float64]
+AmbientLike = float | Sequence[tuple[float, float]]
+
+#: Default error a step, relative to 300 K plus the rise above ambient.
+TOLERANCE = 1e-4
+#: How long a held current is followed when no steady state exists and none was asked for [s].
+HOLD_LIMIT = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """State of a network, a start for another run of the same network.
+
+    Attributes
+    ----------
+    u : (N,) array
+        Enthalpy over reference specific heat of element cells, temperature of lumps [K].
+    cells : int
+        Cells of the element it belongs to.
+    """
+
+    u: Floats
+    cells: int
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorEstimate:
+    """Differences to a second pass at a tenth of the tolerance and twice the cells.
+
+    Attributes
+    ----------
+    peak_temperature : float
+        Change of the peak temperature [K].
+    onset_time, pre_arcing_time : float or None
+        Relative changes [-]; None where the event did not happen in both passes.
+    """
+
+    peak_temperature: float
+    onset_time: float | None
+    pre_arcing_time: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """One simulation: what happened, when and where, with traces against time.
+
+    Trace arrays have one entry an accepted step.
+    """
+
+    name: str
+    ambient_c: float = field(metadata=described("ambient temperature at the start", "degC"))
+    duration: float = field(metadata=described("time covered", "s"))
+    opened: bool = field(metadata=described("whether the element parted", "1"))
+    onset_time: float | None = field(
+        metadata=described("time at which the hottest point began to melt", "s")
+    )
+    pre_arcing_time: float | None = field(
+        metadata=described("time at which the element parted", "s")
+    )
+    peak_temperature_c: float = field(
+        metadata=described("highest temperature of the element", "degC")
+    )
+    peak_time: float = field(metadata=described("time of the peak", "s"))
+    peak_position: float = field(metadata=described("place of the peak along the element", "m"))
+    melting_share: float = field(
+        metadata=described("share of the enthalpy to full melting at the peak", "1")
+    )
+    i2t: float = field(metadata=described("Joule integral up to the end or the opening", "A2 s"))
+    energy: float = field(metadata=described("heat generated", "J"))
+    conservation: float = field(
+        metadata=described("heat made less lost less stored, relative", "1")
+    )
+    electrical_balance: float = field(
+        metadata=described("electrical work less lost less stored, relative", "1")
+    )
+    ripple: float = field(metadata=described("largest averaged swing inside a period", "K"))
+    time: Floats = field(metadata=described("time", "s", ("time",)))
+    current: Floats = field(
+        metadata=described("magnitude of the current at the end of the step", "A", ("time",))
+    )
+    element_temperature_c: Floats = field(
+        metadata=described("hottest point of the element", "degC", ("time",))
+    )
+    element_voltage: Floats = field(metadata=described("drop over the element", "V", ("time",)))
+    node_temperature_c: dict[str, Floats] = field(repr=False)
+    position: Floats = field(metadata=described("distance along the element", "m", ("position",)))
+    peak_profile_c: Floats = field(
+        metadata=described("profile of the element at its peak", "degC", ("position",))
+    )
+    final_state: State = field(repr=False)
+    steps: int
+    rejected: int
+    notes: tuple[Note, ...]
+    question: Question = field(repr=False)
+
+    @property
+    def peak_node_temperature_c(self) -> dict[str, float]:
+        """Highest temperature of each node beside the element [degC]."""
+        return {name: float(np.max(values)) for name, values in self.node_temperature_c.items()}
+
+    def error_estimate(self) -> ErrorEstimate:
+        """Compare with a second pass at a tenth of the tolerance and twice the cells."""
+        q = self.question
+        fine = simulate(
+            q.model,
+            q.waveform,
+            ambient_c=q.ambient_c,
+            start=None if isinstance(q.start, State) else q.start,
+            after=q.after,
+            until=q.until,
+            integrator=q.integrator,
+            tolerance=0.1 * q.tolerance,
+            cells=2 * q.cells,
+        )
+
+        def change(a: float | None, b: float | None) -> float | None:
+            return None if a is None or b is None or b == 0.0 else abs(a - b) / b
+
+        return ErrorEstimate(
+            peak_temperature=abs(self.peak_temperature_c - fine.peak_temperature_c),
+            onset_time=change(self.onset_time, fine.onset_time),
+            pre_arcing_time=change(self.pre_arcing_time, fine.pre_arcing_time),
+        )
+
+    def to_xarray(self) -> Dataset:
+        """Traces and scalars as a Dataset with units."""
+        from ..labelled import to_dataset
+
+        dataset = to_dataset(self)
+        for name, values in self.node_temperature_c.items():
+            dataset[f"{name}_temperature_c"] = (
+                ("time",),
+                values,
+                {"units": "degC", "long_name": f"temperature of {name.replace('_', ' ')}"},
+            )
+        return dataset
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The arguments a run answers, kept so that it can be asked again."""
+
+    model: FuseModel
+    waveform: Waveform
+    ambient_c: AmbientLike
+    start: State | float | None
+    after: Literal["zero", "hold"]
+    until: float | None
+    integrator: str
+    tolerance: float
+    cells: int
+
+
+def simulate(
+    model: FuseModel,
+    waveform: Waveform,
+    *,
+    ambient_c: AmbientLike = REFERENCE_AMBIENT_C,
+    start: State | float | None = None,
+    after: Literal["zero", "hold"] = "zero",
+    until: float | None = None,
+    integrator: str = "rodas3",
+    tolerance: float = TOLERANCE,
+    cells: int = CELLS,
+    progress: Progress | None = None,
+) -> Run:
+    """Temperature, onset and opening of a fuse under a current waveform.
+
+    Parameters
+    ----------
+    model : FuseModel
+        Fuse and connection.
+    waveform : Waveform
+        Current [A] against time [s]; only its square heats.
+    ambient_c : float or sequence of (time, temperature)
+        Ambient [degC], constant or straight between points [s, degC].
+    start : State or float, optional
+        State to start from, or a steady current [A] that was on for ever before; it adds
+        nothing to the waveform. By default everything starts at ambient.
+    after : {"zero", "hold"}
+        Current after the waveform's end: zero, or its last value held.
+    until : float, optional
+        Time to stop [s]; by default the waveform's end, or with "hold" until the element
+        parts when no steady state exists for the held current.
+    integrator : str
+        ``"rodas3"`` (compiled, default), ``"rodas4"`` (compiled, for tight tolerances),
+        ``"LSODA"``, ``"BDF"`` or ``"Radau"`` (scipy, the reference).
+    tolerance : float
+        Error a step, relative to 300 K plus the rise above ambient.
+    cells : int
+        Cells of the element.
+    progress : callable, optional
+        Called with the time reached [s] now and then.
+
+    Returns
+    -------
+    Run
+
+    Raises
+    ------
+    InputError
+        For arguments that cannot be used.
+    SolveError
+        When the integration cannot be finished.
+    """
+    if after not in ("zero", "hold"):
+        raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
+    if until is not None and not (math.isfinite(until) and until > 0.0):
+        raise InputError("until-not-positive", f"until is {until}", expected="a time above 0 s")
+    ambient = _ambient(ambient_c)
+    network = build_network(model, ambient_k=ambient.first_k, cells=cells)
+    u = _start_state(network, start, ambient.first_k)
+    end, blocks, notes = _plan(network, waveform, after, until, ambient)
+    solution = integrate(
+        network,
+        blocks,
+        u,
+        ambient,
+        until=end,
+        tolerance=tolerance,
+        integrator=integrator,
+        progress=progress,
+    )
+    question = Question(
+        model, waveform, ambient_c, start, after, until, integrator, tolerance, cells
+    )
+    notes += ambient_notes(ambient.first_k - ZERO_CELSIUS_K)
+    return _run(network, solution, question, ambient, notes)
+
+
+def _ambient(ambient_c: AmbientLike) -> Ambient:
+    if isinstance(ambient_c, (int, float)):
+        return Ambient(np.array([0.0]), np.array([kelvin(ambient_c, "ambient")]))
+    points = np.array([(float(t), kelvin(c, "ambient")) for t, c in ambient_c]).reshape(-1, 2)
+    if len(points) == 0 or np.any(np.diff(points[:, 0]) <= 0.0):
+        raise InputError(
+            "ambient-not-increasing",
+            "the times of the ambient do not increase",
+            expected="pairs of time [s] and temperature [°C] in order of time",
+        )
+    return Ambient(points[:, 0], points[:, 1])
+
+
+def _start_state(network: Network, start: State | float | None, ambient_k: float) -> Floats:
+    if start is None:
+        return network.state(ambient_k)
+    if isinstance(start, State):
+        if len(start.u) != network.size:
+            raise InputError(
+                "state-of-another-network",
+                f"the state has {len(start.u)} values, the network {network.size}",
+                expected="a state of the same model and cells",
+            )
+        return np.array(start.u)
+    steady = steady_of(network, float(start), ambient_k)
+    if steady is None:
+        raise InputError(
+            "no-steady-start",
+            f"no steady state exists at {start:g} A",
+            expected="a start current below the minimum fusing current",
+        )
+    return steady.state
+
+
+def _plan(
+    network: Network,
+    waveform: Waveform,
+    after: str,
+    until: float | None,
+    ambient: Ambient,
+) -> tuple[float, Iterator[Block], tuple[Note, ...]]:
+    """End of the run, blocks that cover it, and notes."""
+    span = float(waveform.duration)
+    held = 0.0
+    notes: tuple[Note, ...] = ()
+    if after == "hold":
+        held = float(np.asarray(waveform.current(np.array([span])))[-1])
+    if until is not None:
+        end = until
+    elif after == "hold" and held != 0.0:
+        final_k = float(ambient.temperature_k[-1])
+        steady = branch_of(network, final_k).largest >= held * held
+        end = span + (1e4 if steady else HOLD_LIMIT)
+        if steady:
+            text = f"a steady state exists at the held {abs(held):g} A"
+            notes = (Note("steady-state-exists", text),)
+    else:
+        end = span
+    if end <= 0.0:
+        raise InputError(
+            "waveform-without-duration",
+            "the waveform has no duration",
+            expected="a waveform, or an `until`",
+        )
+    tail = ConstantBlock(held * held, max(end - span, 0.0), span)
+    blocks: Iterator[Block] = iter(waveform.blocks())
+    if tail.duration > 0.0:
+        blocks = itertools.chain(blocks, (tail,))
+    return end, blocks, notes
+
+
+def _run(
+    network: Network,
+    solution: Solution,
+    question: Question,
+    ambient: Ambient,
+    notes: tuple[Note, ...],
+) -> Run:
+    trace = solution.trace
+    squared = trace[:, loop.ROW_SQUARED].copy()
+    if len(squared) > 1 and np.isnan(squared[0]):
+        squared[0] = squared[1]
+    current = np.sqrt(np.maximum(squared, 0.0))
+    scalars = network.metal.scalars
+    cold = network.metal.state(ambient.first_k)
+    to_melt = scalars[U_LIQUIDUS] - cold
+    peak_profile = network.temperature_k(solution.peak_state)
+    return Run(
+        name=network.model.name,
+        ambient_c=ambient.first_k - ZERO_CELSIUS_K,
+        duration=solution.end_time,
+        opened=solution.parted_time is not None,
+        onset_time=solution.onset_time,
+        pre_arcing_time=solution.parted_time,
+        peak_temperature_c=solution.peak_k - ZERO_CELSIUS_K,
+        peak_time=solution.peak_time,
+        peak_position=solution.peak_position,
+        melting_share=float((solution.peak_u - cold) / to_melt),
+        i2t=solution.action,
+        energy=solution.joule,
+        conservation=solution.conservation,
+        electrical_balance=solution.electrical_balance,
+        ripple=solution.ripple,
+        time=trace[:, loop.ROW_TIME],
+        current=current,
+        element_temperature_c=trace[:, loop.ROW_PEAK] - ZERO_CELSIUS_K,
+        element_voltage=current * trace[:, loop.ROW_ELEMENT_OHMS],
+        node_temperature_c={
+            name: trace[:, loop.ROW_FIXED + i] - ZERO_CELSIUS_K
+            for i, name in enumerate(solution.watched)
+        },
+        position=network.mesh.position,
+        peak_profile_c=peak_profile[network.first : network.last + 1] - ZERO_CELSIUS_K,
+        final_state=State(solution.state, question.cells),
+        steps=solution.steps,
+        rejected=solution.rejected,
+        notes=notes + _melt_notes(solution, scalars),
+        question=question,
+    )
+
+
+def _melt_notes(solution: Solution, scalars: Any) -> tuple[Note, ...]:
+    """A run that melted without parting has left the physics that was validated."""
+    if solution.parted_time is None and solution.peak_u > scalars[U_SOLIDUS]:
+        text = "partly melted and did not part; what it does after refreezing is not modelled"
+        return (Note("partly-melted", text),)
+    return ()

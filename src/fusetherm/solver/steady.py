@@ -1,0 +1,234 @@
+"""Steady states and the minimum fusing current."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import InputError, SolveError
+from ..fuse.element import CELLS
+from ..fuse.model import FuseModel
+from ..units import kelvin
+from .integrate import scratch_of, setting_of
+from .kernels.layout import U_SOLIDUS
+from .kernels.steady import FOUND, steady_at_current, steady_branch
+from .network import Network, build_network
+
+Floats = npt.NDArray[np.float64]
+
+#: Points of the branch between ambient and the melting point.
+BRANCH_POINTS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyState:
+    """A steady state at constant current.
+
+    Attributes
+    ----------
+    current : float
+        Current [A].
+    ambient_c : float
+        Ambient [degC].
+    peak_temperature_c : float
+        Hottest point of the element [degC].
+    peak_position : float
+        Where it lies along the element [m].
+    element_voltage : float
+        Drop over the element [V].
+    node_temperature_c : dict of str to float
+        Blades, clips, cables next to the clips and body [degC].
+    position, temperature_c : (n,) arrays
+        Profile along the element [m], [degC].
+    state : (N,) array
+        State of the network, a start for `simulate`.
+    """
+
+    current: float = field(metadata={"units": "A", "long_name": "current"})
+    ambient_c: float = field(metadata={"units": "degC", "long_name": "ambient temperature"})
+    peak_temperature_c: float = field(
+        metadata={"units": "degC", "long_name": "temperature of the hottest point"}
+    )
+    peak_position: float
+    element_voltage: float
+    node_temperature_c: dict[str, float]
+    position: Floats
+    temperature_c: Floats
+    state: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """The steady branch from ambient to the melting point.
+
+    Attributes
+    ----------
+    squares : (p,) array
+        I² [A²].
+    targets : (p,) array
+        u of the hottest point [K].
+    states : (p, N) array
+        States.
+    """
+
+    squares: Floats
+    targets: Floats
+    states: Floats
+
+    @property
+    def largest(self) -> float:
+        """Largest I² with a steady state below the melting point [A²]."""
+        i = int(np.argmax(self.squares))
+        if i in (0, len(self.squares) - 1):
+            return float(self.squares[i])
+        # a fold below the melting point: vertex of the parabola through its neighbours
+        x, y = self.targets[i - 1 : i + 2], self.squares[i - 1 : i + 2]
+        a, b, c = np.polyfit(x - x[1], y, 2)
+        return float(c - b * b / (4.0 * a)) if a < 0.0 else float(y[1])
+
+
+def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -> Branch:
+    """Follow the steady branch of a network up to its melting point.
+
+    Parameters
+    ----------
+    network : Network
+    ambient_k : float
+        Ambient [K].
+    points : int
+        Points on the branch.
+
+    Raises
+    ------
+    SolveError
+        When the branch cannot be followed, for example because nothing carries heat away.
+    """
+    u = network.state(ambient_k)
+    cold = float(u[network.first])
+    hot = float(network.metal.scalars[U_SOLIDUS])
+    targets = cold + (hot - cold) * np.arange(1, points + 1) / points
+    squares, states = np.zeros(points), np.zeros((points, network.size))
+    z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
+    reached = steady_branch(u, targets, ambient_k, network.arrays, setting, z, squares, states)
+    if reached == 0:
+        raise SolveError(
+            "no-steady-branch",
+            "no steady state was found even for a small current",
+            expected="a model that can give its heat to ambient",
+            mend="give a body, terminals or surroundings a conductance above zero",
+        )
+    return Branch(squares[:reached], targets[:reached], states[:reached])
+
+
+def minimum_fusing_current(
+    model: FuseModel, *, ambient_c: float = 23.0, cells: int = CELLS
+) -> float:
+    """Largest current that never brings the element to its melting point [A].
+
+    Parameters
+    ----------
+    model : FuseModel
+    ambient_c : float
+        Ambient [degC].
+    cells : int
+        Cells of the element.
+
+    Returns
+    -------
+    float
+        Minimum fusing current [A], of onset: the steady state's hottest point just
+        reaches the melting point, or the current above which no steady state exists.
+    """
+    ambient_k = kelvin(ambient_c, "ambient")
+    network = build_network(model, ambient_k=ambient_k, cells=cells)
+    return math.sqrt(branch_of(network, ambient_k).largest)
+
+
+def steady_state(
+    model: FuseModel, current: float, *, ambient_c: float = 23.0, cells: int = CELLS
+) -> SteadyState | None:
+    """Steady state at a constant current, or None when there is none below melting.
+
+    Parameters
+    ----------
+    model : FuseModel
+    current : float
+        Current [A].
+    ambient_c : float
+        Ambient [degC].
+    cells : int
+        Cells of the element.
+
+    Returns
+    -------
+    SteadyState or None
+        None says "no steady state": the element melts, however long it takes.
+    """
+    ambient_k = kelvin(ambient_c, "ambient")
+    network = build_network(model, ambient_k=ambient_k, cells=cells)
+    return steady_of(network, current, ambient_k)
+
+
+def steady_of(network: Network, current: float, ambient_k: float) -> SteadyState | None:
+    """`steady_state` on a network already built."""
+    if not math.isfinite(current):
+        raise InputError("current-not-finite", f"current is {current}", expected="a current in A")
+    squared = current * current
+    if squared == 0.0:
+        u = network.state(ambient_k)
+    else:
+        found = _on_branch(branch_of(network, ambient_k), squared, network, ambient_k)
+        if found is None:
+            return None
+        u = found
+    temperature = network.temperature_k(u)
+    cells = slice(network.first, network.last + 1)
+    metal = network.model.element.metal
+    profile = temperature[cells]
+    rho = metal.resistivity(profile)
+    hot = int(np.argmax(profile))
+    peak, place = _vertex(network.mesh.position, profile, hot)
+    return SteadyState(
+        current=float(current),
+        ambient_c=ambient_k - 273.15,
+        peak_temperature_c=peak - 273.15,
+        peak_position=place,
+        element_voltage=float(abs(current) * np.sum(rho * network.mesh.shape)),
+        node_temperature_c={k: float(temperature[i]) - 273.15 for k, i in network.nodes.items()},
+        position=network.mesh.position,
+        temperature_c=profile - 273.15,
+        state=u,
+    )
+
+
+def _on_branch(branch: Branch, squared: float, network: Network, ambient_k: float) -> Floats | None:
+    """State at I² on the rising part of the branch, None above its largest I²."""
+    cold = network.state(ambient_k)
+    squares = np.concatenate(([0.0], branch.squares))
+    states = np.vstack((cold, branch.states))
+    above = np.flatnonzero(squares >= squared)
+    z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
+    if len(above):
+        i = int(above[0])
+        share = (squared - squares[i - 1]) / (squares[i] - squares[i - 1])
+        u = states[i - 1] + share * (states[i] - states[i - 1])
+    elif squared <= branch.largest:
+        u = states[int(np.argmax(squares))].copy()
+    else:
+        return None
+    outcome = steady_at_current(u, squared, ambient_k, network.arrays, setting, z)
+    return u if outcome == FOUND else None
+
+
+def _vertex(position: Floats, value: Floats, hot: int) -> tuple[float, float]:
+    """Maximum of the parabola through the hottest cell and its neighbours, and its place."""
+    if hot in (0, len(value) - 1):
+        return float(value[hot]), float(position[hot])
+    x = position[hot - 1 : hot + 2] - position[hot]
+    a, b, c = np.polyfit(x, value[hot - 1 : hot + 2], 2)
+    if not a < 0.0:
+        return float(value[hot]), float(position[hot])
+    return float(c - b * b / (4.0 * a)), float(position[hot] - b / (2.0 * a))
