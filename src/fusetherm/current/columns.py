@@ -1,0 +1,244 @@
+"""Which columns of a measured file are time and current, and in what unit."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from ..errors import InputError, Note
+from ..units import quantity
+from .sniffing import Layout
+from .units_written import name_and_unit, unit_kind
+
+_TIME_NAME = re.compile(r"(?:t|time|times|x|zeit|temps|tiempo)\b.*", re.IGNORECASE)
+_COUNT_NAME = re.compile(r"(?:sample|samples|index|n|no|nr|point|row)\b.*", re.IGNORECASE)
+
+Key = str | int | None
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column and how its numbers become SI.
+
+    Parameters
+    ----------
+    index : int
+        Place in the row, from 0.
+    name : str
+        As written, with its unit; ``column 0`` and so on in a file without names.
+    unit : str
+        Unit as written.
+    scale : float
+        Factor to seconds or amperes.
+    """
+
+    index: int
+    name: str
+    unit: str
+    scale: float
+
+
+@dataclass(frozen=True)
+class _Head:
+    index: int
+    name: str
+    bare: str
+    unit: str
+
+    @property
+    def kind(self) -> str:
+        """``"s"``, ``"A"``, ``"V"``, or empty when the unit is absent or of another kind."""
+        found = unit_kind(self.unit) if self.unit else None
+        return found[0] if found else ""
+
+
+def choose(
+    layout: Layout,
+    *,
+    time: Key = None,
+    current: Key = None,
+    time_unit: str | None = None,
+    current_unit: str | None = None,
+    clamp: str | None = None,
+) -> tuple[Column, Column, float | None, tuple[Note, ...]]:
+    """Columns of time and current, the clamp's ratio [V/A] if it was used, and notes.
+
+    Raises
+    ------
+    FileError
+        ``no-header``, ``no-unit``, ``unit-contradicts``, ``no-such-column``,
+        ``duplicate-column``, ``several-currents``, ``volts-without-ratio``, ...
+    """
+    heads = _heads(layout)
+    if not layout.names and (time is None or current is None):
+        raise layout.fault(
+            "no-header", "the columns have no names", line=layout.first_row,
+            expected="a line of names above the numbers",
+            mend="name them by place, such as time=0, current=1, with time_unit and current_unit",
+        )  # fmt: skip
+    when = _named(layout, heads, time) if time is not None else _time(layout, heads, time_unit)
+    others = [head for head in heads if head.index != when.index]
+    if current is not None:
+        flow = _named(layout, heads, current)
+        if flow.index == when.index:
+            raise layout.fault(
+                "same-column", f"{flow.name!r} is asked for as time and as current",
+                line=layout.header_row, key=flow.name, expected="two columns",
+            )  # fmt: skip
+    else:
+        flow = _current(layout, others, clamp, current_unit)
+    t_unit, t_kind, t_scale = _unit(layout, when, time_unit, "time_unit", "s")
+    i_unit, i_kind, i_scale = _unit(layout, flow, current_unit, "current_unit", "A or V")
+    if t_kind != "s":
+        raise layout.fault(
+            "unit-contradicts", f"the time column is in {t_unit}", line=layout.header_row,
+            key=when.name, expected="s, ms, µs, min or h", mend="name the time column",
+        )  # fmt: skip
+    ratio: float | None = None
+    notes: tuple[Note, ...] = ()
+    if i_kind == "V":
+        if clamp is None:
+            raise layout.fault(
+                "volts-without-ratio", f"the current column is in {i_unit}",
+                line=layout.header_row, key=flow.name, expected="amperes, or the clamp's ratio",
+                mend='give the ratio of the clamp or shunt, such as clamp="10 mV/A"',
+            )  # fmt: skip
+        ratio = clamp_ratio(clamp)
+        i_scale /= ratio
+    elif i_kind == "A" and clamp is not None:
+        text = f"the column {flow.name!r} is in {i_unit} already; the clamp ratio was not applied"
+        notes = (Note("scaling-already-applied", text),)
+    elif i_kind != "A":
+        raise layout.fault(
+            "unit-contradicts", f"the current column is in {i_unit}", line=layout.header_row,
+            key=flow.name, expected="A, mA, kA, or V and mV with a clamp ratio",
+            mend="name the current column",
+        )  # fmt: skip
+    return (
+        Column(when.index, when.name, t_unit, t_scale),
+        Column(flow.index, flow.name, i_unit, i_scale),
+        ratio,
+        notes,
+    )
+
+
+def clamp_ratio(clamp: str) -> float:
+    """Ratio of a clamp or shunt [V/A], not zero."""
+    ratio = quantity(clamp, "V/A")
+    if ratio == 0.0:
+        raise InputError("clamp-zero", f"clamp ratio {clamp!r} is zero", expected="mV for each A")
+    return ratio
+
+
+def _heads(layout: Layout) -> list[_Head]:
+    heads = []
+    for index in range(layout.fields):
+        name = layout.names[index] if layout.names else f"column {index}"
+        bare, unit = name_and_unit(name) if layout.names else (name, "")
+        row = layout.units[index].strip("()[]{} ") if layout.units else ""
+        if row and unit and unit_kind(row) != unit_kind(unit):
+            raise layout.fault(
+                "unit-contradicts", f"{name!r} stands above the unit {row!r}",
+                line=layout.unit_row, key=name, expected="one unit",
+            )  # fmt: skip
+        heads.append(_Head(index, name, bare, row or unit))
+    return heads
+
+
+def _listed(heads: list[_Head]) -> str:
+    return ", ".join(repr(head.name) for head in heads if head.name)
+
+
+def _named(layout: Layout, heads: list[_Head], key: str | int) -> _Head:
+    """The column asked for by name or by place."""
+    if isinstance(key, int):
+        if 0 <= key < len(heads):
+            return heads[key]
+        found: list[_Head] = []
+    else:
+        wanted = key.strip().lower()
+        found = [h for h in heads if wanted in (h.name.lower(), h.bare.lower())]
+    if len(found) == 1:
+        return found[0]
+    code = "duplicate-column" if found else "no-such-column"
+    count = f"{len(found)} columns are" if found else "no column is"
+    raise layout.fault(
+        code, f"{count} named {key!r}", line=layout.header_row, key=str(key),
+        expected=f"one of {_listed(heads)}", mend="name the column by its place, from 0",
+    )  # fmt: skip
+
+
+def _time(layout: Layout, heads: list[_Head], unit: str | None) -> _Head:
+    """The time column: the one in a unit of time, or named so."""
+    found = [head for head in heads if head.kind == "s"]
+    if len(found) > 1:
+        found = [head for head in found if _TIME_NAME.fullmatch(head.bare)] or found
+    if not found:
+        found = [head for head in heads if _TIME_NAME.fullmatch(head.bare)]
+    if not found and unit is not None and heads[0].kind == "":
+        found = heads[:1]
+    if len(found) == 1:
+        return found[0]
+    if not found and _COUNT_NAME.fullmatch(heads[0].bare):
+        raise layout.fault(
+            "sample-numbers", f"{heads[0].name!r} counts samples", line=layout.header_row,
+            key=heads[0].name, expected="a column of times with its unit",
+            mend="export the record with times",
+        )  # fmt: skip
+    raise layout.fault(
+        "several-times" if found else "no-time-column",
+        f"{len(found) or 'no'} columns look like time: {_listed(found or heads)}",
+        line=layout.header_row, expected="one column of times",
+        mend="name it: time=..., with time_unit=... when no unit is written",
+    )  # fmt: skip
+
+
+def _current(layout: Layout, heads: list[_Head], clamp: str | None, unit: str | None) -> _Head:
+    """The current column: the one in amperes, or in volts with a clamp ratio."""
+    amperes = [head for head in heads if head.kind == "A"]
+    volts = [head for head in heads if head.kind == "V"]
+    found = volts if volts and (clamp or not amperes) else amperes
+    if not found:
+        found = [head for head in heads if not head.unit]
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise layout.fault(
+            "no-current-column", f"no column is in amperes or volts: {_listed(heads)}",
+            line=layout.header_row, expected="a column of currents with its unit",
+            mend="name it: current=..., with current_unit=... when no unit is written",
+        )  # fmt: skip
+    raise layout.fault(
+        "several-currents", f"{len(found)} columns could be the current: {_listed(found)}",
+        line=layout.header_row, expected="one", mend=f"choose: current={found[0].name!r}",
+    )  # fmt: skip
+
+
+def _unit(
+    layout: Layout, head: _Head, given: str | None, option: str, expected: str
+) -> tuple[str, str, float]:
+    """Unit as written or given, its kind, and its factor to SI."""
+    if given is not None:
+        stated = unit_kind(given)
+        if stated is None:
+            raise InputError(
+                "unit-unknown", f"{option}={given!r}", expected=f"a unit such as {expected}"
+            )
+        if head.unit and unit_kind(head.unit) != stated:
+            raise layout.fault(
+                "unit-contradicts", f"{head.name!r} is in {head.unit}, {option} says {given}",
+                line=layout.header_row, key=head.name, expected="one unit",
+                mend=f"leave {option} out, or correct the file",
+            )  # fmt: skip
+        return given, *stated
+    if not head.unit:
+        raise layout.fault(
+            "no-unit", f"the column {head.name!r} has no unit",
+            line=layout.header_row or layout.first_row, key=head.name,
+            expected=f"a unit such as {expected}, as in '{head.bare} ({expected[0]})'",
+            mend=f"write it into the header, or give {option}; no unit is assumed",
+        )  # fmt: skip
+    found = unit_kind(head.unit)
+    if found is None:
+        return head.unit, "", 1.0
+    return head.unit, *found

@@ -1,0 +1,155 @@
+"""The clock of a record: order, duplicates, gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from ..errors import FileError, InputError, Note
+from .blocks import Array
+from .parsing import line_of
+from .sniffing import Layout
+
+#: A gap is longer than this many median intervals.
+GAP = 5.0
+_FEW = 8
+
+
+def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note, ...]]:
+    """Times that increase, or the fault in them.
+
+    Stamps printed with too few digits repeat; where all of them agree with even sampling
+    within one printed step, even times take their place, with a note.
+    """
+    if time.size < 2:
+        raise layout.fault(
+            "one-sample", f"{time.size} row of numbers", line=layout.first_row, key=column,
+            expected="at least two samples",
+        )  # fmt: skip
+    h = np.diff(time)
+    if not (h <= 0.0).any():
+        return time, ()
+    if not h.any():
+        raise layout.fault(
+            "constant-time", f"all times are {time[0]:g}", line=layout.first_row, key=column,
+            expected="times that increase", mend="choose another column as time",
+        )  # fmt: skip
+    if (h < 0.0).any():
+        raise _backwards(layout, time, h, column)
+    even = np.linspace(time[0], time[-1], time.size)
+    step = float(h[h > 0.0].min())
+    same = h == 0.0
+    if same.mean() >= 0.05 and float(np.abs(time - even).max()) <= 1.01 * step:
+        text = f"{int(same.sum())} stamps repeat for want of digits; even sampling was assumed"
+        return even, (Note("stamps-rebuilt", text),)
+    k = int(np.argmax(same))
+    raise layout.fault(
+        "duplicate-time", f"the time {time[k + 1]:g} stands twice ({int(same.sum())} such rows)",
+        line=line_of(layout, k + 1), key=column, expected="times that increase",
+        mend="export with more digits, or remove the doubles",
+    )  # fmt: skip
+
+
+def _backwards(layout: Layout, time: Array, h: Array, column: str) -> FileError:
+    back = np.flatnonzero(h < 0.0)
+    k = int(back[0])
+    line = line_of(layout, k + 1)
+    reach = abs(float(time[k] - time[0]))
+    if abs(float(time[k + 1] - time[0])) <= 0.01 * reach:
+        return layout.fault(
+            "time-restarts", f"the time starts again: {back.size + 1} segments in one file",
+            line=line, key=column, expected="one record",
+            mend="put each segment into a file of its own",
+        )  # fmt: skip
+    return layout.fault(
+        "time-backwards", f"the time goes back from {time[k]:g} to {time[k + 1]:g}",
+        line=line, key=column, expected="times that increase",
+        mend="sort the rows, or look for a change of clock",
+    )  # fmt: skip
+
+
+def without_gaps(
+    time: Array, current: Array, policy: str, refuse: Callable[[int, str], FileError]
+) -> tuple[Array, Array, tuple[Note, ...]]:
+    """Times and currents with gaps treated as asked.
+
+    Parameters
+    ----------
+    time, current : array
+        Record [s, A].
+    policy : str
+        ``"refuse"``, ``"hold"`` (the last value until the next sample) or ``"linear"``.
+    refuse : callable
+        Makes the error for the gap after a sample.
+    """
+    h = np.diff(time)
+    if h.size < _FEW:
+        return time, current, ()
+    median = float(np.median(h))
+    wide = np.flatnonzero(h > GAP * median)
+    if not wide.size:
+        return time, current, ()
+    lost = float(h[wide].sum())
+    text = f"{wide.size} gaps, {lost:g} s in all, {policy} between samples"
+    if policy == "refuse":
+        k = int(wide[0])
+        raise refuse(k, f"a gap of {h[k]:g} s where samples come every {median:g} s")
+    if policy == "hold":
+        time = np.insert(time, wide + 1, time[wide + 1])
+        current = np.insert(current, wide + 1, current[wide])
+        text = f"{wide.size} gaps, {lost:g} s in all, the last value held"
+    else:
+        text = f"{wide.size} gaps, {lost:g} s in all, bridged by straight lines"
+    return time, current, (Note("gaps-bridged", text),)
+
+
+def without_missing(
+    time: Array, current: Array, policy: str, refuse: Callable[[int, str], FileError]
+) -> tuple[Array, Array, tuple[Note, ...]]:
+    """Times and currents with missing currents (NaN) treated as asked."""
+    missing = np.isnan(current)
+    if not missing.any():
+        return time, current, ()
+    if policy == "refuse":
+        raise refuse(int(np.argmax(missing)), "the current is missing")
+    kept = np.flatnonzero(~missing)
+    if kept.size < 2:
+        raise refuse(int(np.argmax(missing)), f"only {kept.size} currents are there")
+    note = Note("missing-values", f"{int(missing.sum())} missing currents: {policy}")
+    if policy == "linear":
+        return time[kept], current[kept], (note,)
+    span = slice(int(kept[0]), None)
+    last = np.maximum.accumulate(np.where(missing, -1, np.arange(current.size)))
+    return time[span], current[last[span]], (note,)
+
+
+def window(text: str | tuple[float, float] | None) -> tuple[float, float] | None:
+    """Start and end of a stretch of time such as ``"0 s : 0.2 s"`` [s]."""
+    from ..units import quantity
+
+    if text is None:
+        return None
+    if isinstance(text, str):
+        ends = text.split(":")
+        if len(ends) != 2:
+            raise InputError(
+                "window-unreadable", f"{text!r} is no stretch of time", expected="'0 s : 0.2 s'"
+            )
+        first, last = (quantity(end, "s") for end in ends)
+    else:
+        first, last = map(float, text)
+    if not first < last:
+        raise InputError(
+            "window-reversed", f"{text!r} has no length", expected="a start before its end"
+        )
+    return first, last
+
+
+def policy(value: str, name: str) -> str:
+    """One of the policies for what is not there."""
+    if value not in ("refuse", "hold", "linear"):
+        raise InputError(
+            "policy-unknown", f"{name}={value!r}", expected="'refuse', 'hold' or 'linear'"
+        )
+    return value
