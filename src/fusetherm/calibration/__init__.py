@@ -1,0 +1,1 @@
+"""From what is published to a model: observations, residual, fit, the fit file."""

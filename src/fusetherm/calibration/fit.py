@@ -1,0 +1,445 @@
+"""The fit: posterior mode of the family's quantities under what is published of one fuse."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import CalibrationError, Note
+from ..fuse.definition import Definition
+from ..fuse.element import CELLS
+from ..fuse.family import Family, family_of
+from ..fuse.gates import gate_table
+from ..fuse.model import FuseModel
+from ..fuse.prior import Prior
+from ..physics.kohlrausch import hot_spot_ceiling
+from .band import Band, band_of
+from .build import connection_notes, model_of_parameters, values_of
+from .observations import Observation, observations_of
+from .residual import Bench, spread, steady_value
+
+Floats = npt.NDArray[np.float64]
+
+#: Fewest curve points a fit takes.
+FEWEST_POINTS = 3
+#: Steps of the fitted quantities for differences [ln or logit].
+_DIFFERENCE = 0.02
+_ROUNDS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class FittedParameter:
+    """One fitted quantity.
+
+    Attributes
+    ----------
+    name, unit : str
+        What it is, SI.
+    value : float
+        Posterior mode.
+    low, high : float
+        One standard deviation of the posterior to either side.
+    prior_centre : float
+        Median of the prior.
+    prior_share : float
+        Posterior over prior standard deviation: near 1 the data say nothing about it.
+    reason : str
+        Where the prior comes from.
+    """
+
+    name: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    prior_centre: float
+    prior_share: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointResidual:
+    """How far the fitted model is from one observation.
+
+    Attributes
+    ----------
+    kind, label : str
+        See `Observation`.
+    observed, fitted : float
+        Current [A] for times, drop [V], rise [K].
+    relative : float
+        ln(fitted / observed) [-].
+    in_spreads : float
+        The same over its standard deviation [-].
+    """
+
+    kind: str
+    label: str
+    observed: float
+    fitted: float
+    relative: float
+    in_spreads: float
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A fitted fuse: model, parameters, how well they fit and what the data left open.
+
+    Attributes
+    ----------
+    definition : Definition
+        What was fitted.
+    family : Family
+        Whose priors helped.
+    scores : (p,) array
+        Fitted quantities, in prior standard deviations from their centres.
+    covariance : (p, p) array
+        Posterior covariance of the scores (Laplace).
+    """
+
+    definition: Definition
+    family: Family
+    priors: tuple[Prior, ...] = field(repr=False)
+    scores: Floats = field(repr=False)
+    covariance: Floats = field(repr=False)
+    residuals: tuple[PointResidual, ...] = field(repr=False)
+    cells: int
+    contact: Literal["new", "worn"]
+    notes: tuple[Note, ...] = field(repr=False)
+
+    @property
+    def model(self) -> FuseModel:
+        """Model in the test connection, the one the curve belongs to."""
+        return self.connected("test")
+
+    @property
+    def installed(self) -> FuseModel:
+        """Model in the installed connection; the test connection when none is stated."""
+        return self.connected("installed")
+
+    def connected(self, connection: Literal["test", "installed"]) -> FuseModel:
+        """Model in one of the two connections."""
+        values = values_of(self.priors, self.scores)
+        return model_of_parameters(self.definition, self.family, values, connection)
+
+    @property
+    def parameters(self) -> tuple[FittedParameter, ...]:
+        """Fitted quantities with their spreads and what the prior did for them."""
+        sd = np.sqrt(np.diag(self.covariance))
+        return tuple(
+            FittedParameter(
+                name=p.name,
+                unit=p.unit,
+                value=p.value(float(z)),
+                low=p.value(float(z - s)),
+                high=p.value(float(z + s)),
+                prior_centre=p.centre,
+                prior_share=float(min(s, 1.0)),
+                reason=" ".join(p.reason.split()),
+            )
+            for p, z, s in zip(self.priors, self.scores, sd, strict=True)
+        )
+
+    @property
+    def rms_current(self) -> float:
+        """Root mean square residual of the curve in current [-]."""
+        found = [r.relative for r in self.residuals if r.kind == "time"]
+        return math.sqrt(sum(x * x for x in found) / len(found)) if found else math.nan
+
+    @property
+    def correlations(self) -> tuple[tuple[str, str, float], ...]:
+        """Pairs of quantities whose posterior correlation exceeds .5, strongest first."""
+        sd = np.sqrt(np.diag(self.covariance))
+        r = self.covariance / np.outer(sd, sd)
+        names = [p.name for p in self.priors]
+        pairs = [
+            (names[i], names[j], float(r[i, j]))
+            for i in range(len(names))
+            for j in range(i)
+            if abs(r[i, j]) > 0.5
+        ]
+        return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
+
+    @property
+    def band(self) -> Band:
+        """Spread of every answer in current; a fixed, documented one until draws replace it."""
+        return band_of(self.definition, self.rms_current)
+
+    def report(self) -> str:
+        """What the fit found, in plain text."""
+        from .report import text_report
+
+        return text_report(self)
+
+    def configuration(self) -> dict[str, Any]:
+        """What the fit was made with."""
+        return {
+            "definition": self.definition.id,
+            "definition_hash": self.definition.definition_hash,
+            "family": self.family.name,
+            "family_hash": self.family.family_hash,
+            "cells": self.cells,
+            "contact": self.contact,
+        }
+
+
+@dataclass(slots=True)
+class _Problem:
+    """Residuals of a definition under its priors, with the solved currents kept warm."""
+
+    definition: Definition
+    family: Family
+    priors: tuple[Prior, ...]
+    observations: tuple[Observation, ...]
+    cells: int
+    guesses: Floats
+    slopes: Floats
+
+    def benches(self, z: Floats) -> dict[float, Bench]:
+        model = model_of_parameters(self.definition, self.family, values_of(self.priors, z))
+        ambients = {o.ambient_c for o in self.observations}
+        return {a: Bench.of(model, a, self.cells) for a in ambients}
+
+    def fitted(self, z: Floats, keep: bool = True) -> Floats:
+        """ln of the fitted current of each time, ln of the fitted value of the others."""
+        benches = self.benches(z)
+        out = np.empty(len(self.observations))
+
+        def one(i: int) -> None:
+            o = self.observations[i]
+            bench = benches[o.ambient_c]
+            if o.kind == "time":
+                x, slope = bench.current_at(o.value, float(self.guesses[i]))
+                out[i] = x
+                if keep:
+                    self.guesses[i], self.slopes[i] = x, slope
+            else:
+                value = steady_value(bench, o)
+                # no steady state: a drop and a rise far above what was published
+                out[i] = math.log(value) if math.isfinite(value) else math.log(o.value) + 2.0
+
+        _each(one, len(self.observations))
+        return out
+
+    def published(self) -> Floats:
+        """ln of the published currents, drops and rises."""
+        return np.log([o.current if o.kind == "time" else o.value for o in self.observations])
+
+    def weights(self) -> Floats:
+        """One over the spread of each observation."""
+        pairs = zip(self.observations, self.slopes, strict=True)
+        return np.array([1.0 / spread(o, float(slope)) for o, slope in pairs])
+
+    def residual(self, fitted: Floats, z: Floats) -> Floats:
+        """Residuals over their spreads, data first, then priors."""
+        return np.concatenate(((fitted - self.published()) * self.weights(), z))
+
+    def jacobian(self, z: Floats, fitted: Floats) -> Floats:
+        """d fitted / d z by differences of the time at the solved current.
+
+        Implicit function theorem: d ln I / dz = -(d ln t / dz) / (d ln t / d ln I).
+        """
+        table = np.empty((len(self.observations), len(z)))
+
+        def column(j: int) -> None:
+            step = _DIFFERENCE / self.priors[j].sd
+            moved = z.copy()
+            moved[j] += step
+            benches = self.benches(moved)
+            for i, o in enumerate(self.observations):
+                bench = benches[o.ambient_c]
+                if o.kind != "time":
+                    value = steady_value(bench, o)
+                    table[i, j] = (math.log(value) - fitted[i]) / step if value < math.inf else 0.0
+                    continue
+                log_time = bench.log_time(float(fitted[i]), 6.0 * o.value)
+                if math.isinf(log_time):
+                    x, _ = bench.current_at(o.value, float(fitted[i]) + 0.01)
+                    table[i, j] = (x - fitted[i]) / step
+                else:
+                    change = log_time - math.log(o.value)
+                    table[i, j] = -change / self.slopes[i] / step
+
+        _each(column, len(z))
+        return table
+
+
+def _each(task: Callable[[int], None], count: int) -> None:
+    """Run a task for 0..count-1 on two threads (kernels run without the interpreter's lock)."""
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for future in [pool.submit(task, i) for i in range(count)]:
+            future.result()
+
+
+def calibrate(
+    definition: Definition,
+    *,
+    family: Family | None = None,
+    contact: Literal["new", "worn"] = "new",
+    cells: int = CELLS,
+) -> Calibration:
+    """Fit a fuse model to what is published.
+
+    Parameters
+    ----------
+    definition : Definition
+        What is published.
+    family : Family, optional
+        Whose priors to use; by default the definition's.
+    contact : {"new", "worn"}
+        State of the contacts where the definition states no resistance.
+    cells : int
+        Cells of the element, also for predictions.
+
+    Returns
+    -------
+    Calibration
+
+    Raises
+    ------
+    CalibrationError
+        When too little is published, or the fit does not settle.
+
+    Notes
+    -----
+    Posterior mode by Levenberg-Marquardt on the scores z, which have a standard normal
+    prior: minimise ``sum ((ln I_fit - ln I) / sigma)² + sum z²``; the Jacobian is taken by
+    differences once and updated by Broyden's rule while steps succeed.
+    """
+    family = family_of(definition) if family is None else family
+    observations = observations_of(definition)
+    times = [o for o in observations if o.kind == "time"]
+    if len(times) < FEWEST_POINTS:
+        raise CalibrationError(
+            "too-few-observations",
+            f"{definition.id}: {len(times)} curve points",
+            expected=f"at least {FEWEST_POINTS} points with times",
+            mend="add points of the published curve",
+        )
+    priors = family.priors(definition, contact)
+    problem = _Problem(
+        definition,
+        family,
+        priors,
+        observations,
+        cells,
+        np.array([math.log(o.current) for o in observations]),
+        np.full(len(observations), -2.0),
+    )
+    z, fitted, table = _settle(problem)
+    weight = problem.weights()
+    scaled = table * weight[:, None]
+    covariance = np.linalg.inv(scaled.T @ scaled + np.eye(len(z)))
+    published = problem.published()
+    residuals = tuple(
+        PointResidual(
+            kind=o.kind,
+            label=o.label,
+            observed=math.exp(published[i]),
+            fitted=math.exp(fitted[i]),
+            relative=float(fitted[i] - published[i]),
+            in_spreads=float((fitted[i] - published[i]) * weight[i]),
+        )
+        for i, o in enumerate(observations)
+    )
+    notes = definition.notes + connection_notes(definition)
+    calibration = Calibration(
+        definition, family, priors, z, covariance, residuals, cells, contact, notes
+    )
+    extra = _gate_notes(calibration) + _ceiling_notes(calibration)
+    if not extra:
+        return calibration
+    return Calibration(
+        definition, family, priors, z, covariance, residuals, cells, contact, notes + extra
+    )
+
+
+def _settle(problem: _Problem) -> tuple[Floats, Floats, Floats]:
+    """Levenberg-Marquardt with Broyden updates; scores, fitted values and Jacobian."""
+    z = np.zeros(len(problem.priors))
+    fitted = problem.fitted(z)
+    table = problem.jacobian(z, fitted)
+    residual = problem.residual(fitted, z)
+    cost, damping, fresh = float(residual @ residual), 0.0, True
+    identity = np.eye(len(z))
+    for _ in range(_ROUNDS):
+        scaled = table * problem.weights()[:, None]
+        normal = scaled.T @ scaled + identity
+        gradient = scaled.T @ residual[: len(fitted)] + z
+        step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+        step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
+        saved = problem.guesses.copy(), problem.slopes.copy()
+        tried = problem.fitted(z + step)
+        new = problem.residual(tried, z + step)
+        new_cost = float(new @ new)
+        if new_cost < cost:
+            gain = cost - new_cost
+            table = table + np.outer(tried - fitted - table @ step, step) / float(step @ step)
+            z, fitted, residual, cost = z + step, tried, new, new_cost
+            damping = 0.3 * damping if damping > 1e-4 else 0.0
+            if gain < 3e-3 * (1.0 + cost) or float(np.max(np.abs(step))) < 5e-3:
+                if fresh:
+                    return z, fitted, table
+                table, fresh = problem.jacobian(z, fitted), True
+            else:
+                fresh = False
+        else:
+            problem.guesses, problem.slopes = saved
+            if not fresh:
+                table, fresh = problem.jacobian(z, fitted), True
+            elif damping > 1e3 or float(np.max(np.abs(step))) < 5e-3:
+                return z, fitted, table
+            else:
+                damping = max(10.0 * damping, 0.1)
+    return z, fitted, table
+
+
+def _gate_notes(calibration: Calibration) -> tuple[Note, ...]:
+    """Notes on gates of a standard that the fitted curve does not meet."""
+    definition = calibration.definition
+    bench = Bench.of(calibration.model, 23.0, calibration.cells)
+    notes = []
+    for name in definition.gates:
+        table = gate_table(name)
+        for gate in table.gates:
+            current = gate.multiple * definition.rated_current
+            finite = [t for t in (gate.min_time, gate.max_time) if t is not None and t < math.inf]
+            longest = max(finite, default=0.0)
+            log_time = bench.log_time(math.log(current), 1.5 * max(longest, 1.0))
+            time = math.exp(log_time) if math.isfinite(log_time) else math.inf
+            early = gate.min_time is not None and time < gate.min_time
+            late = gate.max_time is not None and time > gate.max_time
+            if early or late:
+                shown = f"{time:.3g} s" if math.isfinite(time) else "not at all"
+                text = (
+                    f"the fitted curve parts at {gate.multiple:g} x rated {shown}, outside the "
+                    f"gate {gate.min_time or 0:g} to {gate.max_time or math.inf:g} s of {table.name}"
+                )
+                notes.append(Note("outside-gate", text))
+    return tuple(notes)
+
+
+def _ceiling_notes(calibration: Calibration) -> tuple[Note, ...]:
+    """A published drop bounds the hot spot; a curve that melts below it contradicts it."""
+    definition = calibration.definition
+    metal = calibration.model.element.metal
+    least = Bench.of(calibration.model, 23.0, calibration.cells).least
+    notes = []
+    for drop in definition.voltage_drops:
+        ceiling = hot_spot_ceiling(metal, drop.voltage, drop.ambient_c + 273.15)
+        if math.log(drop.current) > least and math.isfinite(ceiling):
+            text = (
+                f"a drop of {1e3 * drop.voltage:g} mV allows no hot spot above "
+                f"{ceiling - 273.15:.0f} °C, yet the curve melts the element at {drop.current:g} A"
+            )
+            notes.append(Note("drop-contradicts-curve", text))
+    return tuple(notes)
+
+
+__all__ = ["Calibration", "CalibrationError", "FittedParameter", "PointResidual", "calibrate"]

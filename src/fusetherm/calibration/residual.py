@@ -1,0 +1,151 @@
+"""The residual of one model against one observation, in current wherever a time is known.
+
+The logarithm of the current that parts the element at the published time, less that of the
+published current: it is always finite, where the logarithm of a time is not (a current just
+below the minimum fusing current never parts anything).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import CalibrationError
+from ..fuse.model import FuseModel
+from ..solver.integrate import Ambient, ConstantBlock, integrate
+from ..solver.network import Network, build_network
+from ..solver.steady import branch_of, steady_of
+from .observations import CURRENT_NOISE, Observation
+
+Floats = npt.NDArray[np.float64]
+
+#: Tolerance of the runs of a fit, and of the predictions made from it.
+FIT_TOLERANCE = 1e-3
+#: Agreement asked of ln I [-].
+CURRENT_AGREEMENT = 2e-4
+#: A run is followed this many times the published time before it counts as not parting.
+_PATIENCE = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """A network at one ambient, ready for currents.
+
+    Attributes
+    ----------
+    network : Network
+    ambient : Ambient
+    least : float
+        ln of the minimum fusing current [ln A].
+    """
+
+    network: Network
+    ambient: Ambient
+    least: float
+
+    @classmethod
+    def of(cls, model: FuseModel, ambient_c: float, cells: int) -> Bench:
+        """Network and minimum fusing current of a model at an ambient [degC]."""
+        ambient_k = ambient_c + 273.15
+        network = build_network(model, ambient_k=ambient_k, cells=cells)
+        least = 0.5 * math.log(branch_of(network, ambient_k).largest)
+        return cls(network, Ambient(np.array([0.0]), np.array([ambient_k])), least)
+
+    def log_time(self, log_current: float, until: float) -> float:
+        """ln of the time to part at a constant current; inf when it does not by `until`."""
+        squared = math.exp(2.0 * log_current)
+        solution = integrate(
+            self.network,
+            iter((ConstantBlock(squared, until, 0.0),)),
+            self.network.state(self.ambient.first_k),
+            self.ambient,
+            until=until,
+            tolerance=FIT_TOLERANCE,
+            integrator="rodas3",
+        )
+        time = solution.parted_time
+        return math.inf if time is None else math.log(time)
+
+    def slope(self, log_current: float) -> float:
+        """d ln t / d ln I of a single time constant with this minimum fusing current."""
+        r2 = min(math.exp(2.0 * (self.least - log_current)), 0.9999)
+        if r2 < 1e-6:
+            return -2.0
+        return -2.0 * r2 / ((1.0 - r2) * -math.log1p(-r2))
+
+    def current_at(self, time: float, guess: float) -> tuple[float, float]:
+        """ln of the current that parts the element at a time [s], and d ln t / d ln I there.
+
+        Parameters
+        ----------
+        time : float
+            Pre-arcing time [s].
+        guess : float
+            ln of a current to start from [ln A].
+        """
+        target = math.log(time)
+        low, high = self.least, math.inf
+        x = max(guess, self.least + 1e-3)
+        slope = self.slope(x)
+        known: tuple[float, float] | None = None
+        for _ in range(40):
+            y = self.log_time(x, _PATIENCE * time) - target
+            if math.isinf(y):
+                low = max(low, x)
+                x = x + max(0.02, 0.1 * (x - self.least)) if math.isinf(high) else 0.5 * (x + high)
+                continue
+            if known is not None and abs(x - known[0]) > 1e-6:
+                secant = (y - known[1]) / (x - known[0])
+                slope = secant if secant < -0.5 else self.slope(x)
+            else:
+                slope = self.slope(x)
+            known = (x, y)
+            if y > 0.0:
+                low = max(low, x)
+            else:
+                high = min(high, x)
+            step = -y / slope
+            if abs(step) < CURRENT_AGREEMENT:
+                return x + step, slope
+            step = max(-0.5, min(0.5, step))
+            following = x + step
+            if not low < following < high:
+                following = 0.5 * (low + high) if math.isfinite(high) else low + 0.02
+            if high - low < CURRENT_AGREEMENT:
+                return 0.5 * (low + high), slope
+            x = following
+        raise CalibrationError(
+            "current-not-found",
+            f"no current was found that parts the element at {time:g} s",
+            expected="a curve point within the reach of the model",
+            mend="check the point's time and current",
+        )
+
+
+def steady_value(bench: Bench, observation: Observation) -> float:
+    """Drop [V] or rise [K] of a model at a steady current; inf when there is no steady state."""
+    steady = steady_of(bench.network, observation.current, bench.ambient.first_k)
+    if steady is None:
+        return math.inf
+    model = bench.network.model
+    if observation.kind == "rise":
+        names = ("blade_left", "blade_right")
+        if observation.where == "clip":
+            names = ("clip_left", "clip_right")
+        hot = max(steady.node_temperature_c[n] for n in names if n in steady.node_temperature_c)
+        return hot - steady.ambient_c
+    drop = steady.element_voltage
+    if observation.where == "clips":
+        contacts = [s.contact.resistance for s in (model.left, model.right) if s.contact]
+        drop += observation.current * sum(contacts)
+    return drop
+
+
+def spread(observation: Observation, slope: float) -> float:
+    """Standard deviation of an observation in ln current, or relative for the others [-]."""
+    if observation.kind != "time":
+        return observation.noise
+    return math.hypot(CURRENT_NOISE, observation.noise / slope)
