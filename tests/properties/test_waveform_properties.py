@@ -164,7 +164,9 @@ def test_time_and_joule_integral_are_inverse(wave: Waveform, share: float) -> No
     assume(goal > 1e-12 * scale(wave))
     time = wave.time_to_i2t(goal)
     assert time is not None
-    assert wave.i2t(0.0, time) == pytest.approx(goal, rel=1e-9)
+    # The time itself is rounded.
+    slack = 4.0 * wave.peak**2 * math.ulp(time)
+    assert wave.i2t(0.0, time) == pytest.approx(goal, rel=1e-11, abs=slack)
 
 
 @quick

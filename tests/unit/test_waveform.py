@@ -266,3 +266,23 @@ def test_block_of_a_pulse_is_as_written() -> None:
     assert block.s1.tolist() == [4.0, 0.0]
     assert block.s2.tolist() == [4.0, 0.0]
     assert block.square(np.array([1.0, 2.0])).tolist() == [9.0, 4.0]
+
+
+def test_a_short_term_ends_early_inside_a_chain_too() -> None:
+    # The inner sum of unequal terms meets a repeat, so that it is cut and laid over.
+    inner = constant(1.0, 1.0) + Waveform(time=[0, 1, 2], current=[0, 0, 0])
+    wave = constant(0.0, 0.5).repeated(1).then(inner) + Waveform(time=[0, 1, 2], current=[0, 0, 1])
+    # Currents: 0 to .5 s; 1 to 1 s; 2 - t rises to 1.5 s; then t - 1 alone to 2 s.
+    rise = ((1.5**3 - 1.0) + (1.0 - 0.5**3)) / 3.0
+    assert total(wave) == pytest.approx(0.5 + rise, rel=1e-12)
+
+
+def test_a_cut_within_rounding_of_an_edge() -> None:
+    inner = constant(2.0, 4.0).then(constant(0.0, 0.1)).repeated(4)
+    wave = inner.then(constant(0.0, 0.3)).repeated(4)
+    for k in range(1, 4):
+        edge = wave.duration * k / 4
+        for a in (math.nextafter(edge, 0.0), edge, math.nextafter(edge, math.inf)):
+            assert wave.cut(a, a + 1.0).i2t() == pytest.approx(4.0, rel=1e-9)
+            assert wave.cut(a, math.nextafter(a, math.inf)).duration > 0.0
+    assert Joined((constant(1.0, 1.0),)).cut(0.5, math.nextafter(0.5, 1.0)).peak == 1.0

@@ -105,15 +105,15 @@ class Exponentials(Waveform):
 
     def _mesh(self) -> Array:
         # The sum of the magnitudes stands for the peak: no search, and close for pulses.
-        size = sum(map(abs, self.amplitudes)) ** 2 or 1.0
+        size = max(sum(map(abs, self.amplitudes)), 1e-300)
         pieces = []
-        for c, r in self._squares():
-            third = abs(c) * abs(r) ** 3 / (125.0 * _MESH_ERROR * size)
+        for c, r in self.scaled(1.0 / size)._squares():
+            third = abs(c) * abs(r) ** 3 / (125.0 * _MESH_ERROR)
             pieces.append((third ** (1.0 / 3.0), r.real / 3.0, self.length))
             # At most half a time constant a segment, until the term is below rounding.
             until = self.length
             if r.real < 0.0:
-                until = min(until, max(math.log(abs(c) / size + 1e-300) + 45.0, 0.0) / -r.real)
+                until = min(until, max(math.log(abs(c) + 1e-300) + 45.0, 0.0) / -r.real)
             pieces.append((2.0 * abs(r), 0.0, until))
         return _spread(pieces, self.length)
 

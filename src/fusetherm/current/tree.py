@@ -117,7 +117,7 @@ class Joined(Waveform):
             low, high = max(a - start, 0.0), min(b - start, piece.duration)
             if high - low > _SLIVER * piece.duration:
                 kept.append(piece.cut(low, high))
-        return kept[0] if len(kept) == 1 else Joined(tuple(kept))
+        return _row(kept) if kept else _instant(self, a, b)
 
     def _stretches(self) -> Iterator[Stretch]:
         for piece in self.pieces:
@@ -131,6 +131,16 @@ class Joined(Waveform):
     def blocks(self, max_points: int = MAX_POINTS) -> Iterator[Block]:
         """Blocks of the pieces in order, short neighbours joined."""
         return coalesced(self._own_blocks(max_points), max_points)
+
+
+def _row(pieces: list[Waveform]) -> Waveform:
+    """One piece as it is, several joined."""
+    return pieces[0] if len(pieces) == 1 else Joined(tuple(pieces))
+
+
+def _instant(wave: Waveform, a: float, b: float) -> Waveform:
+    """A stretch so short that it lies within the rounding of an edge."""
+    return constant(float(wave._at(np.array([a]), False)[0]), b - a)
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,19 +228,22 @@ class Repeat(Waveform):
 
     def _cut(self, a: float, b: float) -> Waveform:
         (i, from_), (j, to) = self.locate(a), self.locate(b)
-        if i == j:
+        sliver = _SLIVER * self.period
+        if self.period - from_ <= sliver:
+            i, from_ = i + 1, 0.0
+        if self.period - to <= sliver:
+            j, to = j + 1, 0.0
+        if i == j and from_ < to:
             return self.cycle.cut(from_, to)
         pieces: list[Waveform] = []
         if from_ > 0.0:
             pieces.append(self.cycle.cut(from_))
             i += 1
-        if to == self.period:
-            j, to = j + 1, 0.0
         if j > i:
             pieces.append(Repeat(self.cycle, j - i))
-        if to > 0.0:
+        if to > sliver:
             pieces.append(self.cycle.cut(0.0, to))
-        return pieces[0] if len(pieces) == 1 else Joined(tuple(pieces))
+        return _row(pieces) if pieces else _instant(self, a, b)
 
     def _stretches(self) -> Iterator[Stretch]:
         inner = self.cycle._stretches()
@@ -272,7 +285,8 @@ class Sum(Waveform):
     def __post_init__(self) -> None:
         flat: list[Waveform] = []
         for term in self.terms:
-            plain = isinstance(term, Sum) and term.span is None
+            # A term shorter than its own sum must not be taken for one of the common span.
+            plain = isinstance(term, Sum) and term.span is None and self.span is None
             flat.extend(term.parts if plain else (term,))
         if not flat:
             raise InputError("too-few-points", "no waveform to add", expected="at least one")

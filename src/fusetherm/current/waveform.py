@@ -378,21 +378,10 @@ class Waveform:
             run = np.concatenate([[0.0], np.cumsum(block.segment_i2t)])
             left = goal - done - index * cycle
             j = int(np.clip(np.searchsorted(run, left) - 1, 0, block.s0.size - 1))
-            low, high = start + float(block.time[j]), start + float(block.time[j + 1])
-            return self._bisected(low, high, left - float(run[j]))
+            low = start + float(block.time[j])
+            high = min(start + float(block.time[j + 1]), self.duration)
+            return low + _time_within(self.cut(low, high), left - float(run[j]))
         return None
-
-    def _bisected(self, low: float, high: float, i2t: float) -> float:
-        """Time in [low, high] at which the Joule integral from ``low`` reaches ``i2t`` [s]."""
-        origin = low
-        while True:
-            middle = 0.5 * (low + high)
-            if not low < middle < high:
-                return high
-            if self._over(origin, middle, 2) < i2t:
-                low = middle
-            else:
-                high = middle
 
     def longest_pulse(self, threshold: float) -> Span | None:
         """Longest stretch in which the magnitude of the current stays at or above a threshold.
@@ -426,6 +415,17 @@ class Waveform:
         for k in range(0, edges.size - 1, max_points):
             part = edges[k : k + max_points + 1]
             yield smooth_block(self._at, part, float(part[0]), float(part[0]))
+
+
+def _time_within(piece: Waveform, i2t: float) -> float:
+    """Time at which the Joule integral of a short piece reaches a value [s], by bisection."""
+    low, high = 0.0, piece.duration
+    while low < (middle := 0.5 * (low + high)) < high:
+        if piece._over(0.0, middle, 2) < i2t:
+            low = middle
+        else:
+            high = middle
+    return high
 
 
 def quadrature(wave: Waveform, a: float, b: float, power: int) -> float:
