@@ -335,7 +335,7 @@ def calibrate(
     z, fitted, table = _settle(problem)
     weight = problem.weights()
     scaled = table * weight[:, None]
-    covariance = np.linalg.inv(scaled.T @ scaled + np.eye(len(z)))
+    covariance = np.asarray(np.linalg.inv(scaled.T @ scaled + np.eye(len(z))), dtype=np.float64)
     published = problem.published()
     residuals = tuple(
         PointResidual(
@@ -419,7 +419,8 @@ def _gate_notes(calibration: Calibration) -> tuple[Note, ...]:
                 shown = f"{time:.3g} s" if math.isfinite(time) else "not at all"
                 text = (
                     f"the fitted curve parts at {gate.multiple:g} x rated {shown}, outside the "
-                    f"gate {gate.min_time or 0:g} to {gate.max_time or math.inf:g} s of {table.name}"
+                    f"gate {gate.min_time or 0:g} to {gate.max_time or math.inf:g} s "
+                    f"of {table.name}"
                 )
                 notes.append(Note("outside-gate", text))
     return tuple(notes)

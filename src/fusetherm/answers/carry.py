@@ -1,0 +1,374 @@
+"""Does this fuse carry this current? The verdict, by stated rules."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from ..calibration.band import UNIT_SPREAD
+from ..current.waveform import Waveform
+from ..errors import InputError, Note
+from ..fuse.model import COPPER_CONDUCTIVITY, FuseModel
+from ..solver.network import build_network
+from ..solver.run import Run, State, simulate
+from ..solver.steady import branch_of, steady_of
+from ..units import REFERENCE_AMBIENT_C, kelvin
+from .cautions import CAUTIONS
+from .margin import Margin, margin
+from .subject import ConnectionName, Subject, cells_of, model_of, subject_notes
+
+VerdictName = Literal["carries", "marginal", "opens", "not_shown"]
+SCHEMA = "fusetherm/carry/1"
+
+#: Units of which no more than one may open, and the standard normal quantile of that share.
+POPULATION = 10_000
+_QUANTILE = 3.719016485455709
+#: Lower edge of the current margin below which a verdict is marginal: one unit in 10,000
+#: lies 3.72 unit spreads below the median, exp(3.72 * .03) = 1.12.
+MARGIN_THRESHOLD = math.exp(_QUANTILE * UNIT_SPREAD)
+#: Share of the re-rated current a continuous load may take (common practice, no source).
+CONTINUOUS_SHARE = 0.75
+#: Terminal time constants after which the holder's temperatures decide as well.
+TERMINAL_CONSTANTS = 3.0
+#: Exit status of each verdict.
+EXIT_STATUS: dict[str, int] = {"carries": 0, "marginal": 10, "opens": 20, "not_shown": 4}
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One temperature against its limit.
+
+    Attributes
+    ----------
+    name : str
+        Part.
+    value_c : float
+        Highest temperature [degC].
+    limit_c : float or None
+        Limit [degC]; None where none is stated.
+    """
+
+    name: str
+    value_c: float
+    limit_c: float | None
+
+    @property
+    def ok(self) -> bool | None:
+        """Whether the limit is kept; None without a limit."""
+        return None if self.limit_c is None else self.value_c <= self.limit_c
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Answer to "does this fuse carry this capture?".
+
+    Attributes
+    ----------
+    verdict : {"carries", "marginal", "opens", "not_shown"}
+        The answer, for a new fuse.
+    reasons : tuple of str
+        Why, the deciding one first.
+    run : Run
+        The simulation.
+    margin : Margin or None
+        How near; None for a record that carries no current.
+    checks : tuple of Check
+        Blade, clip, body and cable against their limits.
+    continuous_limit : float or None
+        Current a continuous load may take at this ambient [A].
+    continuous_load : float
+        What the record or the start holds for long [A].
+    """
+
+    verdict: VerdictName
+    reasons: tuple[str, ...]
+    run: Run
+    margin: Margin | None
+    checks: tuple[Check, ...]
+    continuous_limit: float | None
+    continuous_load: float
+    connection: str
+    rated_current: float | None
+    notes: tuple[Note, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def exit_status(self) -> int:
+        """0 carries, 10 marginal, 20 opens, 4 not shown."""
+        return EXIT_STATUS[self.verdict]
+
+    def temperature_c(self, part: str) -> float | None:
+        """Highest temperature of a part, the hotter side [degC]."""
+        found = [c.value_c for c in self.checks if c.name == part]
+        return found[0] if found else None
+
+    def to_json(self) -> dict[str, Any]:
+        """The verdict as plain data; absent is None."""
+        run, near = self.run, self.margin
+        return {
+            "schema": SCHEMA,
+            "fuse": run.name,
+            "verdict": self.verdict,
+            "reasons": list(self.reasons),
+            "rated_current_A": self.rated_current,
+            "ambient_C": run.ambient_c,
+            "connection": self.connection,
+            "duration_s": run.duration,
+            "opened": run.opened,
+            "onset_time_s": run.onset_time,
+            "pre_arcing_time_s": run.pre_arcing_time,
+            "peak_temperature_C": run.peak_temperature_c,
+            "peak_time_s": run.peak_time,
+            "melting_temperature_C": run.question.model.element.metal.solidus_k - 273.15,
+            "melting_share": run.melting_share,
+            "blade_temperature_C": self.temperature_c("blade"),
+            "clip_temperature_C": self.temperature_c("clip"),
+            "body_temperature_C": self.temperature_c("body"),
+            "cable_temperature_C": self.temperature_c("cable"),
+            "limits_C": {c.name: c.limit_c for c in self.checks},
+            "margin_current": None if near is None else near.current_factor,
+            "margin_current_low": None if near is None else near.current_low,
+            "margin_current_high": None if near is None else near.current_high,
+            "margin_level": None if near is None else near.level,
+            "margin_threshold": MARGIN_THRESHOLD,
+            "margin_duration": None if near is None else near.duration_factor,
+            "margin_sources": {} if near is None else dict(near.sources),
+            "continuous_load_A": self.continuous_load,
+            "continuous_limit_A": self.continuous_limit,
+            "i2t_A2s": run.i2t,
+            "conservation": run.conservation,
+            "notes": [{"code": n.code, "text": n.text} for n in self.notes],
+            "cautions": list(self.cautions),
+        }
+
+
+def carry(
+    subject: Subject,
+    capture: Waveform,
+    *,
+    ambient_c: float | None = None,
+    start: State | float | None = None,
+    after: Literal["zero", "hold"] = "zero",
+    until: float | None = None,
+    connection: ConnectionName = "installed",
+) -> Verdict:
+    """Say whether a fuse carries a current, how near it comes, and why.
+
+    Parameters
+    ----------
+    subject : FuseModel or Calibration
+        The fuse.
+    capture : Waveform
+        Current; a capture's own remarks are heeded.
+    ambient_c : float, optional
+        Ambient of the fuse [degC]; 23 is assumed, and said so.
+    start, after, until
+        As for `simulate`.
+    connection : {"installed", "test"}
+        Connection of a calibration.
+
+    Returns
+    -------
+    Verdict
+
+    Notes
+    -----
+    In this order. *Opens*: the median fuse parts or begins to melt. *Not shown*: the record
+    is clipped, or it lasts longer than three terminal time constants and no temperature
+    limits are stated. *Marginal*: the lower edge of the current margin lies below
+    `MARGIN_THRESHOLD`, a limit is passed, or a continuous load exceeds three quarters of
+    the rated current, re-rated to the ambient at equal hot spot. Else *carries*.
+    """
+    notes = subject_notes(subject) + tuple(getattr(capture, "notes", ()))
+    if ambient_c is None:
+        ambient_c = REFERENCE_AMBIENT_C
+        text = f"no ambient was given; {REFERENCE_AMBIENT_C:g} °C assumed"
+        notes += (Note("ambient-assumed", text),)
+    model, cells = model_of(subject, connection), cells_of(subject)
+    _refuse_hot(model, ambient_c)
+    run = simulate(
+        model, capture, ambient_c=ambient_c, start=start, after=after, until=until, cells=cells
+    )
+    near: Margin | None = None
+    if capture.i2t() > 0.0:
+        near = margin(
+            subject,
+            capture,
+            ambient_c=ambient_c,
+            start=start,
+            after=after,
+            until=until,
+            connection=connection,
+        )
+    checks = _checks(model, run)
+    load = _continuous_load(model, capture, run, start, after)
+    limit = _continuous_limit(model, ambient_c, cells)
+    notes += tuple(n for n in run.notes if n not in notes)
+    verdict, reasons = _decide(model, capture, run, near, checks, load, limit, start)
+    return Verdict(
+        verdict=verdict,
+        reasons=reasons,
+        run=run,
+        margin=near,
+        checks=checks,
+        continuous_limit=limit,
+        continuous_load=load,
+        connection="as modelled" if isinstance(subject, FuseModel) else connection,
+        rated_current=model.rated_current,
+        notes=_unique(notes),
+    )
+
+
+def _unique(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    return tuple(dict.fromkeys(notes))
+
+
+def _refuse_hot(model: FuseModel, ambient_c: float) -> None:
+    insulation = model.limits.cable_insulation_c
+    if insulation is not None and ambient_c > insulation:
+        raise InputError(
+            "ambient-above-insulation",
+            f"ambient of {ambient_c:g} °C against cable insulation for {insulation:g} °C",
+            expected="an ambient below the insulation's limit",
+            mend="check the ambient, or the limit in the definition",
+        )
+
+
+def _checks(model: FuseModel, run: Run) -> tuple[Check, ...]:
+    peaks = run.peak_node_temperature_c
+    limits = {
+        "blade": model.limits.blade_c,
+        "clip": model.limits.clip_c,
+        "body": model.limits.body_c,
+        "cable": model.limits.cable_insulation_c,
+    }
+    found = []
+    for part, limit in limits.items():
+        values = [v for name, v in peaks.items() if name.split("_")[0] == part]
+        if values:
+            found.append(Check(part, max(values), limit))
+    return tuple(found)
+
+
+def terminal_time_constant(model: FuseModel) -> float:
+    """Time constant of the slower side's blade and clip against cable and holder [s]."""
+    longest = 0.0
+    for side in (model.left, model.right):
+        if side.blade is None:
+            continue
+        capacity, conductance = side.blade.heat_capacity, side.blade.to_ambient
+        if side.clip is not None:
+            capacity += side.clip.heat_capacity
+            conductance += side.clip.to_ambient
+        if side.cable is not None:
+            cable = side.cable
+            fin = math.sqrt(COPPER_CONDUCTIVITY * cable.section * cable.loss_per_length)
+            conductance += fin * math.tanh(
+                cable.length
+                * math.sqrt(cable.loss_per_length / (COPPER_CONDUCTIVITY * cable.section))
+            )
+        if conductance > 0.0:
+            longest = max(longest, capacity / conductance)
+    return longest
+
+
+def _continuous_load(
+    model: FuseModel,
+    capture: Waveform,
+    run: Run,
+    start: State | float | None,
+    after: str,
+) -> float:
+    """Current that flows for long [A]: the start, the held end, or the RMS of a long record."""
+    loads = [0.0]
+    if isinstance(start, (int, float)):
+        loads.append(abs(float(start)))
+    if after == "hold":
+        loads.append(float(run.current[-1]))
+    if run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model):
+        loads.append(math.sqrt(run.i2t / run.duration))
+    return max(loads)
+
+
+def _continuous_limit(model: FuseModel, ambient_c: float, cells: int) -> float | None:
+    """Three quarters of the rated current, re-rated at equal hot spot [A]."""
+    if model.rated_current is None:
+        return None
+    reference_k, ambient_k = kelvin(REFERENCE_AMBIENT_C), kelvin(ambient_c, "ambient")
+    network = build_network(model, ambient_k=reference_k, cells=cells)
+    rated = steady_of(network, model.rated_current, reference_k)
+    if rated is None:
+        return None
+    hot = network.metal.state(rated.peak_temperature_c + 273.15)
+    here = build_network(model, ambient_k=ambient_k, cells=cells)
+    branch = branch_of(here, ambient_k)
+    cold = here.metal.state(ambient_k)
+    if hot <= cold:
+        return 0.0
+    squared = float(
+        np.interp(
+            hot, np.concatenate(([cold], branch.targets)), np.concatenate(([0.0], branch.squares))
+        )
+    )
+    return CONTINUOUS_SHARE * math.sqrt(squared)
+
+
+def _decide(
+    model: FuseModel,
+    capture: Waveform,
+    run: Run,
+    near: Margin | None,
+    checks: tuple[Check, ...],
+    load: float,
+    limit: float | None,
+    start: State | float | None,
+) -> tuple[VerdictName, tuple[str, ...]]:
+    if run.opened:
+        assert run.pre_arcing_time is not None
+        return "opens", (
+            f"the element parts after {run.pre_arcing_time:.3g} s; melting begins at "
+            f"{run.onset_time or 0.0:.3g} s",
+        )
+    if run.onset_time is not None:
+        return "opens", (
+            f"melting begins at {run.onset_time:.3g} s; the element does not part within the "
+            "record, and no fuse that melted is fit to stay",
+        )
+    unknown: list[str] = []
+    if getattr(capture, "clipped", False):
+        unknown.append("the record is clipped: the true current was higher than recorded")
+    long = run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model)
+    long = long or (isinstance(start, (int, float)) and float(start) != 0.0)
+    limited = any(c.limit_c is not None for c in checks)
+    if long and checks and not limited:
+        unknown.append(
+            "the load lasts long enough to heat blade, clip and cable, and no temperature "
+            "limits are stated for them"
+        )
+    if unknown:
+        return "not_shown", tuple(unknown)
+    weak: list[str] = []
+    if near is not None and near.current_low < MARGIN_THRESHOLD:
+        weak.append(
+            f"the lower edge of the current margin is {near.current_low:.2f}, below "
+            f"{MARGIN_THRESHOLD:.2f}, which keeps all but 1 unit in {POPULATION:,} from melting"
+        )
+    for c in checks:
+        if c.ok is False:
+            weak.append(f"{c.name} reaches {c.value_c:.0f} °C, limit {c.limit_c:.0f} °C")
+    if limit is not None and load > limit:
+        weak.append(
+            f"a continuous load of {load:.1f} A exceeds {limit:.1f} A, three quarters of the "
+            "rating re-rated to this ambient"
+        )
+    if weak:
+        return "marginal", tuple(weak)
+    if near is None:
+        return "carries", ("the record carries no current",)
+    return "carries", (
+        f"melting would take {near.current_factor:.2f} times this current "
+        f"(no less than {near.current_low:.2f})",
+    )

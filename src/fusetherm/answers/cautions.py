@@ -1,0 +1,12 @@
+"""The cautions that stand once on every decision."""
+
+from __future__ import annotations
+
+#: Plain sentences, in the order they are printed.
+CAUTIONS = (
+    "This is a prediction for a new fuse, not a certification.",
+    "Never fit a larger fuse than the conductor allows.",
+    "Melting is not clearing: the arc that follows is outside this model.",
+    "A spare may be of another make, with another curve.",
+    "Local codes, the maker's data and licensed practice decide.",
+)

@@ -1,0 +1,199 @@
+"""Time-current characteristics of a model, at any ambient."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..errors import InputError, Note
+from ..files import write_atomic
+from ..labelled import described
+from ..solver.integrate import Ambient, ConstantBlock, integrate
+from ..solver.network import build_network
+from ..solver.steady import branch_of
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
+from .subject import ConnectionName, Subject, band_of_subject, cells_of, model_of, subject_notes
+
+if TYPE_CHECKING:
+    from ..labelled import Dataset
+
+Floats = npt.NDArray[np.float64]
+
+#: Tolerance of the runs, that of the fit.
+TOLERANCE = 1e-3
+#: A current that has not parted the element by then is said not to [s].
+LONGEST = 1e5
+#: Currents of a curve without a list of its own.
+POINTS = 40
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimeCurrentCurve:
+    """Pre-arcing and onset times against constant current from cold, at each ambient.
+
+    A time is nan where the current does not part (or begin to melt) the element.
+    """
+
+    name: str
+    connection: str
+    ambient_c: Floats = field(metadata=described("ambient temperature", "degC", ("ambient_c",)))
+    current: Floats = field(metadata=described("current", "A", ("current",)))
+    pre_arcing_time: Floats = field(
+        metadata=described("pre-arcing time", "s", ("ambient_c", "current"))
+    )
+    onset_time: Floats = field(
+        metadata=described("time to the onset of melting", "s", ("ambient_c", "current"))
+    )
+    minimum_fusing_current: Floats = field(
+        metadata=described("minimum fusing current", "A", ("ambient_c",))
+    )
+    band_low: float = field(metadata=described("lower edge of the band, factor on current", "1"))
+    band_high: float = field(metadata=described("upper edge of the band, factor on current", "1"))
+    rated_current: float | None
+    notes: tuple[Note, ...]
+
+    def configuration(self) -> str:
+        """What the curve was made with, as JSON."""
+        return json.dumps(
+            {"fuse": self.name, "connection": self.connection, "tolerance": TOLERANCE}
+        )
+
+    def to_xarray(self) -> Dataset:
+        """Dataset with coordinates ambient_c and current."""
+        from ..labelled import to_dataset
+
+        return to_dataset(self, self.configuration())
+
+    def write_netcdf(self, path: str | Path, *, replace: bool = False) -> None:
+        """Write a NetCDF file."""
+        from ..labelled import write_netcdf
+
+        write_netcdf(self.to_xarray(), path, replace=replace)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict an ambient and current; None where nothing melts."""
+
+        def value(x: float) -> float | None:
+            return float(x) if math.isfinite(x) else None
+
+        return [
+            {
+                "ambient_C": float(a),
+                "current_A": float(c),
+                "pre_arcing_time_s": value(self.pre_arcing_time[i, j]),
+                "onset_time_s": value(self.onset_time[i, j]),
+            }
+            for i, a in enumerate(self.ambient_c)
+            for j, c in enumerate(self.current)
+        ]
+
+    def to_csv(self, path: str | Path, *, replace: bool = False) -> None:
+        """Write a CSV file, one row an ambient and current, empty where nothing melts."""
+        text = io.StringIO()
+        rows = self.rows()
+        writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+        write_atomic(Path(path), text.getvalue(), replace=replace)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Log-log figure of the curve."""
+        from importlib import import_module
+
+        # the floor of figures lies above this one, so it is asked for by name
+        return import_module("fusetherm.show.plots").plot_curve(self, ax=ax)
+
+
+def time_current_curve(
+    subject: Subject,
+    *,
+    ambient_c: float | Sequence[float] = REFERENCE_AMBIENT_C,
+    currents: Sequence[float] | Floats | None = None,
+    connection: ConnectionName = "test",
+) -> TimeCurrentCurve:
+    """Time-current characteristic of a model or a fitted fuse.
+
+    Parameters
+    ----------
+    subject : FuseModel or Calibration
+    ambient_c : float or sequence of float
+        Ambients [degC].
+    currents : sequence of float, optional
+        Currents [A]; by default from just above the lowest minimum fusing current to ten
+        times the rated current.
+    connection : {"test", "installed"}
+        Connection of a calibration; a published curve belongs to the test connection.
+
+    Returns
+    -------
+    TimeCurrentCurve
+        Times are nan where the current never melts the element, or not within 1e5 s.
+    """
+    model, cells = model_of(subject, connection), cells_of(subject)
+    ambients = np.atleast_1d(np.asarray(ambient_c, dtype=float))
+    notes: tuple[Note, ...] = tuple(n for n in subject_notes(subject) if n.code == "no-band")
+    for a in ambients:
+        notes += ambient_notes(float(a))
+    kelvins = [kelvin(float(a), "ambient") for a in ambients]
+    networks = [build_network(model, ambient_k=t, cells=cells) for t in kelvins]
+    least = np.array(
+        [math.sqrt(branch_of(n, t).largest) for n, t in zip(networks, kelvins, strict=True)]
+    )
+    if currents is None:
+        top = 10.0 * (model.rated_current or float(least.min()))
+        bottom = 1.005 * float(least.min())
+        grid = np.geomspace(bottom, max(top, 3.0 * bottom), POINTS)
+    else:
+        grid = np.asarray(currents, dtype=float).ravel()
+    if len(grid) == 0 or not np.all(np.isfinite(grid) & (grid > 0.0)):
+        raise InputError(
+            "current-not-positive",
+            "a curve was asked for a current that is not positive",
+            expected="currents above 0 A",
+        )
+    times = np.full((2, len(ambients), len(grid)), np.nan)
+
+    def one(index: int) -> None:
+        i, j = divmod(index, len(grid))
+        if grid[j] <= least[i]:
+            return
+        ambient = Ambient(np.array([0.0]), np.array([kelvins[i]]))
+        solution = integrate(
+            networks[i],
+            iter((ConstantBlock(float(grid[j]) ** 2, LONGEST, 0.0),)),
+            networks[i].state(kelvins[i]),
+            ambient,
+            until=LONGEST,
+            tolerance=TOLERANCE,
+            integrator="rodas3",
+        )
+        for row, time in enumerate((solution.parted_time, solution.onset_time)):
+            if time is not None:
+                times[row, i, j] = time
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        list(pool.map(one, range(len(ambients) * len(grid))))
+    band = band_of_subject(subject)
+    return TimeCurrentCurve(
+        name=model.name,
+        connection=connection,
+        ambient_c=ambients,
+        current=grid,
+        pre_arcing_time=times[0],
+        onset_time=times[1],
+        minimum_fusing_current=least,
+        band_low=1.0 if band is None else band.low,
+        band_high=1.0 if band is None else band.high,
+        rated_current=model.rated_current,
+        notes=notes,
+    )

@@ -1,0 +1,104 @@
+"""What a fit found, in plain text: residuals, parameters, what the data left to the priors."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .fit import Calibration
+
+#: Posterior over prior spread above which a quantity counts as left to its prior.
+PRIOR_DOMINATED = 0.8
+
+#: Factor and unit for printing, by unit in SI.
+_SHOWN = {"ohm": (1e3, "mohm"), "m": (1e3, "mm"), "1": (1.0, "")}
+
+
+def text_report(fit: Calibration) -> str:
+    """Report of a calibration, one line a fact.
+
+    Parameters
+    ----------
+    fit : Calibration
+
+    Returns
+    -------
+    str
+    """
+    lines = [
+        f"{fit.definition.id}: {len(fit.residuals)} observations, family {fit.family.name}",
+        f"curve fitted to {100 * fit.rms_current:.2f} % rms in current",
+        "",
+        f"{'observation':<36}{'published':>12}{'fitted':>12}{'off':>9}{'spreads':>9}",
+    ]
+    for r in fit.residuals:
+        unit, factor = {"time": ("A", 1.0), "drop": ("mV", 1e3), "rise": ("K", 1.0)}[r.kind]
+        lines.append(
+            f"{r.label:<36}{factor * r.observed:>9.4g} {unit:<2}{factor * r.fitted:>9.4g} {unit:<2}"
+            f"{100 * r.relative:>7.2f} %{r.in_spreads:>8.1f}"
+        )
+    lines += ["", f"{'quantity':<26}{'fitted':>22}{'one sd':>20}{'prior':>11}  left to prior"]
+    for p in fit.parameters:
+        factor, unit = _SHOWN.get(p.unit, (1.0, p.unit))
+        span = f"{factor * p.low:.3g} .. {factor * p.high:.3g}"
+        left = f"{100 * p.prior_share:.0f} %"
+        lines.append(
+            f"{p.name:<26}{factor * p.value:>12.4g} {unit:<9}{span:>20}"
+            f"{factor * p.prior_centre:>11.3g}  {left:>6}"
+        )
+    dominated = [p.name for p in fit.parameters if p.prior_share > PRIOR_DOMINATED]
+    if dominated:
+        lines += ["", "left to their priors by the data: " + ", ".join(dominated)]
+    for a, b, corr in fit.correlations[:3]:
+        lines.append(f"known together better than alone: {a} and {b} (correlation {corr:+.2f})")
+    band = fit.band
+    shares = ", ".join(f"{name} {100 * share:.0f} %" for name, share in band.shares)
+    lines += [
+        "",
+        f"{100 * band.level:.0f} % band in current: {band.low:.3f} to {band.high:.3f} of the "
+        f"median, a fixed spread until draws replace it ({shares})",
+    ]
+    lines += [f"note: {n.text} [{n.code}]" for n in fit.notes]
+    return "\n".join(lines)
+
+
+def report_data(fit: Calibration) -> dict[str, Any]:
+    """The same as plain data."""
+    return {
+        "schema": "fusetherm/fit-report/1",
+        "fuse": fit.definition.id,
+        "family": fit.family.name,
+        "rms_current": fit.rms_current,
+        "observations": [
+            {
+                "kind": r.kind,
+                "label": r.label,
+                "published": r.observed,
+                "fitted": r.fitted,
+                "relative": r.relative,
+                "in_spreads": r.in_spreads,
+            }
+            for r in fit.residuals
+        ],
+        "parameters": [
+            {
+                "name": p.name,
+                "unit": p.unit,
+                "value": p.value,
+                "value_low": p.low,
+                "value_high": p.high,
+                "prior_centre": p.prior_centre,
+                "prior_share": p.prior_share,
+                "reason": p.reason,
+            }
+            for p in fit.parameters
+        ],
+        "correlations": [{"a": a, "b": b, "r": r} for a, b, r in fit.correlations],
+        "band": {
+            "level": fit.band.level,
+            "low": fit.band.low,
+            "high": fit.band.high,
+            "shares": dict(fit.band.shares),
+        },
+        "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
+    }

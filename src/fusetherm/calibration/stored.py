@@ -1,0 +1,225 @@
+"""The fit file: a calibration as JSON, with the hashes that say whether it is still true."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from ..errors import FileError, InputError, Note, WriteError
+from ..files import write_atomic
+from ..fuse.definition import Definition, load_fuse, loads
+from ..fuse.element import CELLS
+from ..fuse.family import family_of
+from .fit import Calibration, PointResidual, calibrate
+from .observations import CURRENT_NOISE, TIME_NOISE
+from .residual import FIT_TOLERANCE
+
+#: Version of the fit file this code writes and reads.
+FIT_SCHEMA = 1
+#: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
+MODEL_VERSION = 1
+
+
+def fit_text(fit: Calibration) -> str:
+    """A calibration as the text of a fit file."""
+    from .. import __version__
+
+    content: dict[str, Any] = {
+        "schema": f"fusetherm/fit/{FIT_SCHEMA}",
+        "model_version": MODEL_VERSION,
+        "code_version": __version__,
+        "definition_hash": fit.definition.definition_hash,
+        "family": fit.family.name,
+        "family_hash": fit.family.family_hash,
+        "cells": fit.cells,
+        "tolerance": FIT_TOLERANCE,
+        "contact": fit.contact,
+        "rms_current": fit.rms_current,
+        "parameters": {
+            p.name: {"value": p.value, "unit": p.unit, "score": float(z)}
+            for p, z in zip(fit.parameters, fit.scores, strict=True)
+        },
+        "covariance": fit.covariance.tolist(),
+        "residuals": [
+            {
+                "kind": r.kind,
+                "label": r.label,
+                "observed": r.observed,
+                "fitted": r.fitted,
+                "relative": r.relative,
+                "in_spreads": r.in_spreads,
+            }
+            for r in fit.residuals
+        ],
+        "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
+        "definition_path": fit.definition.path,
+        "definition": fit.definition.to_toml(),
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+
+
+def save_fit(fit: Calibration, path: str | Path, *, replace: bool = False) -> Path:
+    """Write a fit file, whole or not at all.
+
+    Raises
+    ------
+    InputError, WriteError
+        When the file exists and `replace` is not set, or cannot be written.
+    """
+    return write_atomic(Path(path), fit_text(fit), replace=replace)
+
+
+def load_fit(path: str | Path) -> Calibration:
+    """Read a fit file; refuses one that is newer, damaged or no longer true.
+
+    Raises
+    ------
+    FileError
+        ``fit-unreadable``, ``fit-too-new``, ``fit-stale``.
+    """
+    path = Path(path)
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as problem:
+        raise FileError(
+            "fit-unreadable",
+            f"not a fit file: {problem}",
+            path=path,
+            expected="a file written by `fusetherm fit`",
+            mend="fit the definition again",
+        ) from None
+    return _from_content(content, path)
+
+
+def _from_content(content: Any, path: Path) -> Calibration:
+    schema = content.get("schema", "") if isinstance(content, dict) else ""
+    number = schema.removeprefix("fusetherm/fit/")
+    if not schema.startswith("fusetherm/fit/") or not number.isdigit():
+        raise FileError(
+            "fit-unreadable",
+            f"schema is {schema!r}",
+            path=path,
+            expected=f"fusetherm/fit/{FIT_SCHEMA}",
+            mend="fit the definition again",
+        )
+    if int(number) > FIT_SCHEMA:
+        raise FileError(
+            "fit-too-new",
+            f"fit file of version {number}",
+            path=path,
+            expected=f"version {FIT_SCHEMA} or older",
+            mend="use the program that wrote it, or fit the definition again",
+        )
+    try:
+        definition = loads(content["definition"], path=content["definition_path"])
+        family = family_of(definition)
+        priors = family.priors(definition, content["contact"])
+        stale = _stale(content, definition, family.family_hash)
+        if stale:
+            raise FileError(
+                "fit-stale",
+                stale,
+                path=path,
+                expected="a fit of the present definition, family and model",
+                mend="fit the definition again",
+            )
+        return Calibration(
+            definition=definition,
+            family=family,
+            priors=priors,
+            scores=np.array([content["parameters"][p.name]["score"] for p in priors]),
+            covariance=np.array(content["covariance"], dtype=float),
+            residuals=tuple(PointResidual(**r) for r in content["residuals"]),
+            cells=int(content["cells"]),
+            contact=content["contact"],
+            notes=tuple(Note(n["code"], n["text"]) for n in content["notes"]),
+        )
+    except (KeyError, TypeError, ValueError) as problem:
+        if isinstance(problem, InputError):
+            raise
+        raise FileError(
+            "fit-unreadable",
+            f"a part of the file is missing or damaged: {problem!r}",
+            path=path,
+            expected="a file written by `fusetherm fit`",
+            mend="fit the definition again",
+        ) from None
+
+
+def _stale(content: dict[str, Any], definition: Definition, family_hash: str) -> str:
+    """What no longer holds of a fit file, empty when all does."""
+    if content["definition_hash"] != definition.definition_hash:
+        return "the definition inside does not match its hash"
+    if content["family_hash"] != family_hash:
+        return "the family's priors have changed since the fit"
+    if content["model_version"] != MODEL_VERSION:
+        return f"fitted with model version {content['model_version']}, now {MODEL_VERSION}"
+    source = Path(content["definition_path"]) if content["definition_path"] else None
+    if source is not None and source.is_file():
+        try:
+            present = load_fuse(source)
+        except InputError:
+            return f"the definition {source} cannot be read any more"
+        if present.definition_hash != content["definition_hash"]:
+            return f"the definition {source} has changed since the fit"
+    return ""
+
+
+def fit_or_definition(path: str | Path, *, contact: str = "new") -> Calibration:
+    """Calibration of a fit file, or of a definition: fitted, or taken from the cache.
+
+    Parameters
+    ----------
+    path : str or Path
+        A ``.json`` fit file or a ``.toml`` definition.
+    contact : {"new", "worn"}
+        State of the contacts, for a definition.
+    """
+    path = Path(path)
+    if path.suffix == ".json":
+        return load_fit(path)
+    definition = load_fuse(path)
+    return cached_fit(definition, contact)
+
+
+def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
+    """Calibration of a definition, kept in the user's cache under the hash of its inputs."""
+    from ..compiled import cache_folder
+
+    state: Literal["new", "worn"] = "worn" if contact == "worn" else "new"
+    family = family_of(definition)
+    key = json.dumps(
+        [
+            definition.definition_hash,
+            family.family_hash,
+            state,
+            CELLS,
+            FIT_TOLERANCE,
+            CURRENT_NOISE,
+            TIME_NOISE,
+            MODEL_VERSION,
+        ]
+    )
+    kernels = cache_folder()
+    if kernels is None:
+        return calibrate(definition, contact=state)
+    # beside the kernels: their folder's name changes with the code that made the fit
+    folder = kernels / "fits"
+    file = folder / (hashlib.sha256(key.encode()).hexdigest()[:32] + ".fit.json")
+    if file.is_file():
+        try:
+            return load_fit(file)
+        except InputError:
+            pass  # a damaged or outdated entry is made again
+    fit = calibrate(definition, contact=state)
+    try:
+        os.makedirs(folder, exist_ok=True)  # noqa: PTH103
+        save_fit(fit, file, replace=True)
+    except (OSError, WriteError, InputError):
+        return fit  # a cache that cannot be written is no reason to withhold an answer
+    return fit
