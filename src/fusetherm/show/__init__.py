@@ -1,0 +1,1 @@
+"""Figures: what a person looks at before believing a number."""

@@ -1,0 +1,370 @@
+"""The figures of fusetherm, drawn with matplotlib and written whole or not at all.
+
+One quiet style: black and grey first, three colours that stay apart for the colour-blind,
+and a line style or marker of its own for everything, so that a grey print says the same.
+No state of `pyplot` is touched: a figure is an object, made, returned and forgotten.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullFormatter
+
+from ..current.waveform import Waveform
+from ..errors import InputError
+from ..files import publish
+from ..solver.run import Run
+from ..units import ZERO_CELSIUS_K
+from .series import Event, Floats, current_trace, envelope, event_of
+
+if TYPE_CHECKING:
+    from ..answers.carry import Verdict
+    from ..answers.curve import TimeCurrentCurve
+    from ..fuse.definition import Definition
+
+INK, QUIET, FAINT = "#1a1a1a", "#6b6b6b", "#d9d9d9"
+#: Blue, vermilion and green that the colour-blind tell apart (Okabe & Ito, Color Universal
+#: Design, 2008; values from memory), dark enough for a grey print.
+ACCENTS = ("#0072b2", "#d55e00", "#007a5a")
+LINES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.2, 1.4)), (0, (6, 2, 1.2, 2)), (0, (3, 1.5)))
+_SIZE = 9.0
+#: Spans above which a time axis changes its unit: least span [s], unit, seconds in it.
+_CLOCKS = ((2 * 86400.0, "d", 86400.0), (2 * 3600.0, "h", 3600.0), (300.0, "min", 60.0),
+           (0.5, "s", 1.0), (0.0, "ms", 1e-3))  # fmt: skip
+_FORMATS = {
+    ".png": (b"\x89PNG\r\n\x1a\n", b"IEND"),
+    ".svg": (b"<?xml", b"</svg>"),
+    ".pdf": (b"%PDF-", b"%%EOF"),
+}
+
+
+def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -> Figure:
+    """Current of a run above, temperature of the element below, on one time axis.
+
+    Parameters
+    ----------
+    result : Run or Verdict
+        What `simulate` or `carry` gave.
+    axes : pair of matplotlib axes, optional
+        Where to draw, upper and lower; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+    """
+    run = result if isinstance(result, Run) else result.run
+    waveform, metal = run.question.waveform, run.question.model.element.metal
+    melting_c = metal.solidus_k - ZERO_CELSIUS_K
+    if axes is None:
+        figure = _figure(6.8, 5.0)
+        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(1.0, 1.25))
+    else:
+        upper, lower = axes
+        figure = _whole(upper)
+    end = max(waveform.duration, run.duration)
+    unit, second = next((u, s) for least, u, s in _CLOCKS if end >= least)
+
+    time, current = current_trace(waveform)
+    upper.axhline(0.0, color=FAINT, lw=0.8, zorder=0)
+    upper.plot(time / second, current, color=INK, lw=0.9, solid_joinstyle="round")
+    upper.set_ylabel("current (A)")
+    upper.set_title(
+        f"{run.name}, ambient {_celsius(run.ambient_c)}", loc="left", fontsize=_SIZE + 1
+    )
+
+    time, hot = envelope(run.time, run.element_temperature_c)
+    lower.plot(time / second, hot, color=ACCENTS[1], lw=1.5, label="hottest point of the element")
+    blades = [v for k, v in run.node_temperature_c.items() if k.startswith("blade")]
+    if blades:
+        time, blade = envelope(run.time, np.max(blades, axis=0))
+        lower.plot(time / second, blade, color=INK, lw=1.1, ls=LINES[1], label="hotter blade")
+    lower.axhline(melting_c, color=INK, lw=1.0, ls=LINES[2])
+    label = f"{metal.name} melts at {melting_c:.0f} °C"
+    _along(lower, melting_c, label)
+    bottom = min(float(run.element_temperature_c.min()), run.ambient_c)
+    top = max(melting_c, float(hot.max()))
+    lower.set_ylim(bottom - 0.04 * (top - bottom), top + 0.12 * (top - bottom))
+    _mark_events(run, (upper, lower), end, second)
+    if not run.opened:
+        peak = (run.peak_time / second, run.peak_temperature_c)
+        lower.plot(*peak, "o", ms=5, mfc="white", mec=ACCENTS[1], mew=1.3)
+        late = run.peak_time > 0.6 * end
+        lower.annotate(
+            f"peak {run.peak_temperature_c:.0f} °C", peak, xytext=(-8 if late else 8, 4),
+            textcoords="offset points", ha="right" if late else "left", fontsize=_SIZE, color=INK,
+        )  # fmt: skip
+    lower.set_xlabel(f"time ({unit})")
+    lower.set_ylabel("temperature (°C)")
+    lower.set_xlim(0.0, end / second)
+    _legend(lower, "center right")
+    for ax in (upper, lower):
+        _dress(ax)
+        ax.margins(x=0.0)
+    upper.tick_params(labelbottom=False)
+    return figure
+
+
+def _mark_events(run: Run, axes: tuple[Axes, Axes], end: float, second: float) -> None:
+    """Onset and parting as upright lines; what comes after parting is shaded."""
+    for at, word, toward in (
+        (run.onset_time, "melting begins", -1),
+        (run.pre_arcing_time, "parts", 1),
+    ):
+        if at is None:
+            continue
+        for ax in axes:
+            ax.axvline(at / second, color=QUIET, lw=0.9, ls=LINES[3], zorder=1)
+            if toward > 0:
+                ax.axvspan(at / second, end / second, color=FAINT, alpha=0.45, lw=0, zorder=0)
+        side = 1 if at < 0.2 * end else -1 if at > 0.85 * end else toward
+        axes[0].annotate(
+            word, (at / second, 0.55 if toward < 0 else 0.4), xytext=(4 * side, 0),
+            xycoords=("data", "axes fraction"), textcoords="offset points", va="center",
+            ha="left" if side > 0 else "right", fontsize=_SIZE - 1, color=INK,
+        )  # fmt: skip
+
+
+def plot_curve(
+    curve: TimeCurrentCurve,
+    definition: Definition | None = None,
+    event: Event | Waveform | Verdict | None = None,
+    *,
+    ax: Axes | None = None,
+) -> Figure:
+    """Time-current characteristic on log-log paper, with what is published and an event.
+
+    Parameters
+    ----------
+    curve : TimeCurrentCurve
+        Computed curves, one an ambient.
+    definition : Definition, optional
+        Its published points are marked, with their shortest and longest times.
+    event : Event, Waveform or Verdict, optional
+        A pulse placed on the plot: RMS current over its longest pulse against its duration.
+    ax : matplotlib axes, optional
+        Where to draw; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+
+    Notes
+    -----
+    A pulse is compared with a curve for constant current from cold: a guide for the eye;
+    the verdict comes from the simulation.
+    """
+    figure = _figure(6.4, 6.4) if ax is None else _whole(ax)
+    ax = figure.subplots() if ax is None else ax
+    xs, ys = [], []
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    for i, ambient_c in enumerate(curve.ambient_c):
+        time, least = curve.pre_arcing_time[i], float(curve.minimum_fusing_current[i])
+        style = {"color": (INK, *ACCENTS)[i % 4], "ls": LINES[i % len(LINES)]}
+        there = np.isfinite(time)
+        ax.plot(curve.current[there], time[there], lw=1.6, label=f"computed, {_celsius(ambient_c)}",
+                marker="s" if there.sum() == 1 else "", ms=4, **style)  # fmt: skip
+        xs += [curve.current[there], [least]]
+        ys.append(time[there])
+        if math.isfinite(least):
+            ax.axvline(least, 0.86, 1.0, lw=1.0, **style)
+    if definition is not None and definition.curve is not None:
+        points = definition.curve.points
+        kind, ambient = definition.curve.time_kind, definition.curve.ambient_c
+        _published(ax, definition, f"published {kind} times, {_celsius(ambient)}")
+        xs.append([p.current for p in points])
+        ys.append([t for p in points for t in (p.time, p.min_time, p.max_time) if t is not None])
+    found = _event(event)
+    if found is not None:
+        at = (found.current, found.duration)
+        text = f"{found.label}: {found.current:.3g} A rms for {_seconds(found.duration)}"
+        ax.plot(*at, "D", ms=7.5, mfc=INK, mec="white", mew=1.0, ls="", label=text, zorder=5)
+        xs.append([found.current])
+        ys.append([found.duration])
+    low, high = _bounds(xs, 1.25)
+    first, last = _bounds(ys, 2.0)
+    if last < 30.0 * first:  # at least two decades of time
+        first, last = 10.0 ** math.floor(math.log10(first)), 10.0 ** math.ceil(math.log10(last))
+    if curve.rated_current:
+        low = min(low, 0.9 * curve.rated_current)
+        ax.axvline(curve.rated_current, color=INK, lw=0.9, ls=LINES[2], zorder=1.5)
+        ax.annotate(
+            f"rated {curve.rated_current:g} A", (curve.rated_current, 0.01), rotation=90,
+            xycoords=("data", "axes fraction"), xytext=(-3, 0), textcoords="offset points",
+            ha="right", va="bottom", fontsize=_SIZE - 1, color=QUIET,
+        )  # fmt: skip
+        low /= 1.12
+    ax.set_xlim(low, high)
+    ax.set_ylim(first, last)
+    ax.set_xlabel("current (A)")
+    ax.set_ylabel("pre-arcing time (s)")
+    ax.set_title(f"{curve.name}, {curve.connection} connection", loc="left", fontsize=_SIZE + 1)
+    _dress(ax)
+    _paper(ax)
+    handle = ax.plot([], [], color=QUIET, lw=1.0, marker="|", ls="", ms=9, mew=1.0)[0]
+    handle.set_label("minimum fusing current of each (marks at the top)")
+    _legend(ax, "upper right")
+    return figure
+
+
+def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path:
+    """Write a figure whole or not at all; the same figure gives the same bytes.
+
+    Parameters
+    ----------
+    figure : matplotlib figure
+        What `plot_capture` or `plot_curve` returned.
+    path : str or Path
+        File ending in .png, .svg or .pdf.
+    replace : bool
+        Whether a file of that name may be replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    InputError
+        ``figure-format``, or as `fusetherm.files.publish`.
+    WriteError
+        When it could not be written.
+    """
+    target = Path(path)
+    ending = target.suffix.lower()
+    if ending not in _FORMATS:
+        raise InputError(
+            "figure-format",
+            f"{target.name!r} ends in {ending or 'nothing'}",
+            expected="a name ending in .png, .svg or .pdf",
+        )
+    head, tail = _FORMATS[ending]
+    undated: dict[str, Any] = {
+        ".png": {"Software": None},
+        ".svg": {"Date": None},
+        ".pdf": {"CreationDate": None},
+    }[ending]
+
+    def fill(temporary: Path) -> None:
+        with matplotlib.rc_context({"svg.hashsalt": "fusetherm"}), temporary.open("wb") as stream:
+            figure.savefig(stream, format=ending[1:], dpi=160, metadata=undated)
+
+    def check(temporary: Path) -> None:
+        data = temporary.read_bytes()
+        if not data.startswith(head) or tail not in data[-64:]:
+            raise ValueError("the file is not a whole figure")
+
+    return publish(target, fill, check, replace=replace)
+
+
+def _figure(width: float, height: float) -> Figure:
+    return Figure(figsize=(width, height), layout="constrained", facecolor="white")
+
+
+def _whole(ax: Axes) -> Figure:
+    figure = ax.get_figure(root=True)
+    assert figure is not None, "the axes belong to no figure"
+    return figure
+
+
+def _dress(ax: Axes) -> None:
+    """The common style."""
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    for side in ("left", "bottom"):
+        ax.spines[side].set(color=QUIET, linewidth=0.8)
+    ax.tick_params(which="both", labelsize=_SIZE, color=QUIET, labelcolor=INK, direction="out")
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.label.set(fontsize=_SIZE, color=INK)
+    ax.title.set_color(INK)
+
+
+def _legend(ax: Axes, place: Literal["center right", "upper right"]) -> None:
+    legend = ax.legend(
+        loc=place, fontsize=_SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none",
+        handlelength=3.0, borderpad=0.3,
+    )  # fmt: skip
+    legend.set_zorder(6)
+
+
+def _along(ax: Axes, value: float, text: str) -> None:
+    """A label that sits on a horizontal line, at the left."""
+    ax.annotate(
+        text, (0.01, value), xycoords=("axes fraction", "data"), xytext=(0, 2),
+        textcoords="offset points", ha="left", va="bottom", fontsize=_SIZE - 1, color=INK,
+    )  # fmt: skip
+
+
+def _paper(ax: Axes) -> None:
+    """Decade grid with plain numbers at 1, 2 and 5 in current and at each decade in time."""
+    ax.grid(True, which="major", color=FAINT, lw=0.9)
+    ax.grid(True, which="minor", color=FAINT, lw=0.4)
+    ax.set_axisbelow(True)
+    low, high = ax.get_xlim()
+    decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    wide = high / low > 200.0
+    steps = (1,) if high / low > 5e3 else (1, 2, 5) if wide else (1, 1.5, 2, 3, 4, 5, 7)
+    marks = [m * 10.0**d for d in decades for m in steps]
+    ax.xaxis.set_major_locator(FixedLocator([m for m in marks if low <= m <= high]))
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.set_minor_locator(LogLocator(subs=tuple(range(2, 10)), numticks=100))
+        axis.set_minor_formatter(NullFormatter())
+        axis.set_major_formatter(FuncFormatter(lambda value, _: _plain(value)))
+    ax.yaxis.set_major_locator(LogLocator(numticks=100))
+
+
+def _plain(value: float) -> str:
+    """A tick as a person writes it: 0.001, 20, 1000."""
+    return f"{value:g}" if 1e-4 <= value < 1e6 else f"$10^{{{round(math.log10(value))}}}$"
+
+
+def _published(ax: Axes, definition: Definition, label: str) -> None:
+    assert definition.curve is not None
+    points = definition.curve.points
+    for p in points:
+        ends = [t for t in (p.min_time, p.max_time) if t is not None]
+        if len(ends) == 2:
+            ax.plot([p.current] * 2, ends, color=QUIET, lw=1.0, marker="_", ms=7, mew=1.2, zorder=3)
+        elif ends:
+            # One limit alone: a triangle that points to where the time may lie.
+            marker = "^" if p.max_time is None else "v"
+            ax.plot(p.current, ends[0], marker, ms=5, color=QUIET, zorder=3)
+    means = [(p.current, p.time) for p in points if p.time is not None]
+    limits = not means
+    ax.plot(
+        [c for c, _ in means], [t for _, t in means], "_" if limits else "o", ms=6, mfc="white",
+        mec=QUIET if limits else INK, mew=1.2, label=label, zorder=4,
+    )  # fmt: skip
+
+
+def _event(event: Event | Waveform | Verdict | None) -> Event | None:
+    if event is None or isinstance(event, Event):
+        return event
+    return event_of(event if isinstance(event, Waveform) else event.run.question.waveform)
+
+
+def _bounds(values: list[Any], room: float) -> tuple[float, float]:
+    """Lowest and highest positive value, with room on both sides."""
+    pool: Floats = np.concatenate([np.asarray(v, dtype=float) for v in values] or [np.empty(0)])
+    pool = pool[np.isfinite(pool) & (pool > 0.0)]
+    if pool.size == 0:
+        return 0.1, 10.0
+    return float(pool.min()) / room, float(pool.max()) * room
+
+
+def _celsius(value: float) -> str:
+    return f"{value:g} °C".replace("-", "−")
+
+
+def _seconds(value: float) -> str:
+    return f"{1e3 * value:.3g} ms" if value < 1.0 else f"{value:.3g} s"
