@@ -20,7 +20,7 @@ from .kernels import advance as loop
 from .kernels.arrow import SPIKE
 from .kernels.assemble import OHMS, ROWS, T_, assemble
 from .kernels.events import hottest
-from .kernels.layout import BlockArrays
+from .kernels.layout import POSITION, BlockArrays
 from .methods import METHODS
 from .network import Network
 
@@ -150,24 +150,15 @@ def setting_of(network: Network, tolerance: float) -> loop.Setting:
 
 def scratch_of(network: Network, stages: int) -> loop.Scratch:
     """Working arrays of one run."""
-    total, n = network.size, len(network.arrays.link_kind)
-    k = total - n
+    total, k = network.size, network.shared
+    n = total - k
     return loop.Scratch(
-        w=np.zeros((ROWS, total)),
-        w_try=np.zeros((ROWS, total)),
-        stage=np.zeros((stages, total)),
-        u_try=np.zeros(total),
-        u_old=np.zeros(total),
-        rate_old=np.zeros(total),
-        rate_new=np.zeros(total),
-        border_column=np.zeros((k, n)),
-        border_row=np.zeros((k, n)),
-        corner=np.zeros((k, k)),
+        work=np.zeros((2, ROWS, total)),
+        vector=np.zeros((loop.STAGE + stages, total)),
+        border=np.zeros((2, k, n)),
+        square=np.zeros((2, k, k)),
         lu=np.zeros((SPIKE + k, n)),
-        schur=np.zeros((k, k)),
-        small=np.zeros(max(k, 1)),
-        quadrature=np.zeros((2, stages)),
-        balance=np.zeros(4),
+        scalar=np.zeros((loop.SCALAR_ROWS, max(k, stages, 2))),
     )
 
 
@@ -355,17 +346,17 @@ def first_row(
     clock: Floats,
 ) -> Floats:
     _, ohms = assemble(
-        u, ambient_k, network.arrays, z.w, z.border_column, z.border_row, z.corner, False
+        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], False
     )
     row = np.empty((1, loop.ROW_FIXED + len(watched)))
-    element = z.w[OHMS, network.first : network.last + 1].sum()
+    element = z.work[0, OHMS, network.first : network.last + 1].sum()
     row[0, : loop.ROW_FIXED] = (0.0, np.nan, clock[loop.PEAK_T], ohms, element)
-    row[0, loop.ROW_FIXED :] = z.w[T_, watched]
+    row[0, loop.ROW_FIXED :] = z.work[0, T_, watched]
     return row
 
 
 def _stall(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
-    hot, _, _ = hottest(u, network.first, network.last, network.arrays.position)
+    hot, _, _ = hottest(u, network.first, network.last, network.arrays.node[POSITION])
     current = float(np.sqrt(max(solution.trace[-1, loop.ROW_SQUARED], 0.0)))
     what = "the step size collapsed" if outcome == loop.STALLED else "a value is not finite"
     raise SolveError(

@@ -30,22 +30,41 @@ from ..fuse.model import (
 from ..physics.constants import STEFAN_BOLTZMANN
 from ..physics.metals import Metal
 from .kernels.layout import (
+    BRIDGE,
     DT_DU_LIQUID,
+    EDGE_WEIGHT,
+    END_SHAPE,
+    FILM_AREA,
     FILM_COLUMNS,
+    INVERSE_CAPACITY,
     K_LIQUID,
     K_SOLID,
+    KIND_ROWS,
     KIRCHHOFF,
+    LINK_KIND,
+    LINK_LEFT,
+    LINK_RESISTANCE,
+    LINK_RIGHT,
+    MATERIAL,
     METAL_COLUMNS,
+    NEEDS_K,
+    NODE_ROWS,
     OPEN,
+    POSITION,
+    RADIATION,
+    RESISTANCE,
+    RESISTANCE_SLOPE,
     RHO_LIQUID,
     RHO_SLOPE_LIQUID,
     RHO_SOLID,
     SERIES,
+    SHAPE,
     T_LIQUIDUS,
     T_SOLIDUS,
     TABLE_COLUMNS,
     TABLE_INTERVALS,
     THETA_SOLIDUS,
+    TO_AMBIENT,
     U_BOILING,
     U_LIQUIDUS,
     U_LOW,
@@ -189,7 +208,12 @@ class Network:
     @property
     def size(self) -> int:
         """Number of states."""
-        return len(self.arrays.material)
+        return self.arrays.node.shape[1]
+
+    @property
+    def shared(self) -> int:
+        """Number of shared nodes."""
+        return self.arrays.border.shape[1]
 
     def state(self, temperature_k: float) -> Floats:
         """State of a network that is everywhere at one temperature [K]."""
@@ -216,7 +240,7 @@ class Network:
 
     def heat_capacity(self) -> Floats:
         """Heat capacity of every node at the reference [J/K]: stored heat is sum C u."""
-        return np.asarray(1.0 / self.arrays.inverse_capacity, dtype=np.float64)
+        return np.asarray(1.0 / self.arrays.node[INVERSE_CAPACITY], dtype=np.float64)
 
 
 @dataclass(slots=True)
@@ -382,32 +406,39 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     bridge, edge_weight = _bridges(element, mesh, n, first)
     material = np.full(total, -1, dtype=np.int64)
     material[cells_slice] = 0
+    node, kinds = np.zeros((NODE_ROWS, total)), np.zeros((KIND_ROWS, total), dtype=np.int64)
+    for row, values in (
+        (INVERSE_CAPACITY, 1.0 / capacity),
+        (SHAPE, shape),
+        (RESISTANCE, lay("resistance", 0.0)),
+        (RESISTANCE_SLOPE, lay("slope", 0.0)),
+        (TO_AMBIENT, to_ambient),
+        (END_SHAPE, end_shape),
+        (RADIATION, radiation),
+        (FILM_AREA, film_area),
+        (LINK_LEFT, link_left),
+        (LINK_RESISTANCE, link_middle),
+        (LINK_RIGHT, link_right),
+        (POSITION, position),
+        (EDGE_WEIGHT, edge_weight),
+    ):
+        node[row, : len(values)] = values
+    for row, numbers in (
+        (MATERIAL, material),
+        (NEEDS_K, needs_k),
+        (LINK_KIND, kind),
+        (BRIDGE, bridge),
+    ):
+        kinds[row, : len(numbers)] = numbers
     arrays = Arrays(
-        material=material,
-        inverse_capacity=1.0 / capacity,
-        shape=shape,
-        resistance=lay("resistance", 0.0),
-        resistance_slope=lay("slope", 0.0),
-        to_ambient=to_ambient,
-        end_shape=end_shape,
-        radiation=radiation,
-        film_area=film_area,
-        film_index=np.zeros(total, dtype=np.int64),
-        needs_k=needs_k,
-        link_kind=kind,
-        link_left=link_left,
-        link_resistance=link_middle,
-        link_right=link_right,
-        border=border,
-        border_radiation=border_radiation,
+        node=node,
+        kind=kinds,
+        border=np.stack((border, border_radiation)),
         shared_links=np.zeros((k, k)),
         table=metal.table[None, :, :],
         metal=metal.scalars[None, :],
         film=film,
         film_scale=film_scale,
-        position=position,
-        bridge=bridge,
-        edge_weight=edge_weight,
     )
     return Network(
         model, arrays, mesh, first, last, MappingProxyType(names), float(ambient_k), metal

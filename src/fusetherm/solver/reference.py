@@ -42,6 +42,7 @@ from .kernels.assemble import (
     assemble,
 )
 from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hottest
+from .kernels.layout import MATERIAL, POSITION
 from .network import Network
 
 Floats = npt.NDArray[np.float64]
@@ -64,7 +65,7 @@ def integrate_with_scipy(
     from scipy.integrate import solve_ivp
 
     setting, z, net = setting_of(network, tolerance), scratch_of(network, 1), network.arrays
-    total, n = network.size, len(net.link_kind)
+    total, n = network.size, network.size - network.shared
     names = tuple(network.nodes)
     watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
     clock, count = fresh_clock(start, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
@@ -75,7 +76,7 @@ def integrate_with_scipy(
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
         result: tuple[float, float] = assemble(
-            y[:total], ambient_k, net, z.w, z.border_column, z.border_row, z.corner, jacobian
+            y[:total], ambient_k, net, z.work[0], z.border[0], z.border[1], z.square[0], jacobian
         )
         return result
 
@@ -84,21 +85,21 @@ def integrate_with_scipy(
     ) -> Any:
         def rate(t: float, y: Floats) -> Floats:
             loss, ohms = evaluate(y, t_amb(t), False)
-            return np.concatenate((z.w[F0] + s(t) * z.w[G], (s(t) * ohms, loss)))
+            return np.concatenate((z.work[0, F0] + s(t) * z.work[0, G], (s(t) * ohms, loss)))
 
         def slope(t: float, y: Floats) -> Floats:
             evaluate(y, t_amb(t), True)
             jac = np.zeros((total + 2, total + 2))
             i = np.arange(n)
-            jac[i, i] = z.w[DIAGONAL, :n]
-            jac[i[1:], i[:-1]] = z.w[LOWER, 1:n]
-            jac[i[:-1], i[1:]] = z.w[UPPER, : n - 1]
-            jac[:n, n:total] = z.border_column.T
-            jac[n:total, :n] = z.border_row
-            jac[n:total, n:total] = z.corner
-            jac[np.arange(total), np.arange(total)] += s(t) * z.w[DG]
-            jac[total, :total] = s(t) * z.w[GEN_ROW]
-            jac[total + 1, :total] = z.w[LOSS_ROW]
+            jac[i, i] = z.work[0, DIAGONAL, :n]
+            jac[i[1:], i[:-1]] = z.work[0, LOWER, 1:n]
+            jac[i[:-1], i[1:]] = z.work[0, UPPER, : n - 1]
+            jac[:n, n:total] = z.border[0].T
+            jac[n:total, :n] = z.border[1]
+            jac[n:total, n:total] = z.square[0]
+            jac[np.arange(total), np.arange(total)] += s(t) * z.work[0, DG]
+            jac[total, :total] = s(t) * z.work[0, GEN_ROW]
+            jac[total + 1, :total] = z.work[0, LOSS_ROW]
             return jac
 
         def event(which: int, terminal: bool) -> Callable[[float, Floats], float]:
@@ -222,11 +223,13 @@ def _take_scipy(
             clock[loop.ACTION] += 0.5 * (b - a) * w * squared(t)
         state = np.ascontiguousarray(sol.sol(b))
         _, ohms = evaluate(state, ambient_at(b), False)
-        hot, top, _ = hottest(state[:total], network.first, network.last, network.arrays.position)
-        peak = loop.temperature_at(top, network.arrays.material[hot], network.arrays)
-        element = z.w[OHMS, network.first : network.last + 1].sum()
+        hot, top, _ = hottest(
+            state[:total], network.first, network.last, network.arrays.node[POSITION]
+        )
+        peak = loop.temperature_at(top, network.arrays.kind[MATERIAL, hot], network.arrays)
+        element = z.work[0, OHMS, network.first : network.last + 1].sum()
         block[row, : loop.ROW_FIXED] = (b, squared(b), peak, ohms, element)
-        block[row, loop.ROW_FIXED :] = z.w[T_, watched]
+        block[row, loop.ROW_FIXED :] = z.work[0, T_, watched]
     if len(block):
         rows.append(block)
     count[loop.STEPS] += len(sol.t) - 1

@@ -34,7 +34,16 @@ from .events import (
     onset_excess,
     parted,
 )
-from .layout import BlockArrays, Floats, Integers, Method, Net
+from .layout import (
+    INVERSE_CAPACITY,
+    MATERIAL,
+    POSITION,
+    BlockArrays,
+    Floats,
+    Integers,
+    Method,
+    Net,
+)
 from .material import state_of_metal
 from .moments import excursion, moments
 
@@ -86,24 +95,22 @@ class Setting(NamedTuple):
     has_metal: int
 
 
+# rows of `Scratch.vector`; the stages follow from STAGE on
+U_TRY, U_OLD, RATE_OLD, RATE_NEW, STAGE = range(5)
+
+# rows of `Scratch.scalar`
+SMALL, MADE, GONE, BALANCE, SCALAR_ROWS = range(5)
+
+
 class Scratch(NamedTuple):
     """Working arrays of one run."""
 
-    w: Floats  # (ROWS, N) assembly at the current state
-    w_try: Floats  # (ROWS, N) assembly at stages
-    stage: Floats  # (stages, N)
-    u_try: Floats  # (N,)
-    u_old: Floats  # (N,)
-    rate_old: Floats  # (N,)
-    rate_new: Floats  # (N,)
-    border_column: Floats  # (k, n)
-    border_row: Floats  # (k, n)
-    corner: Floats  # (k, k)
+    work: Floats  # (2, ROWS, N) assembly at the current state, and at stages
+    vector: Floats  # (STAGE + stages, N)
+    border: Floats  # (2, k, n) df_i/du_shared, df_shared/du_i
+    square: Floats  # (2, k, k) df_shared/du_shared, inverse of the Schur complement
     lu: Floats  # (3 + k, n)
-    schur: Floats  # (k, k)
-    small: Floats  # (max(k, 1),)
-    quadrature: Floats  # (2, stages)
-    balance: Floats  # (4,) loss [W], chain [ohm] and their fellows at the trial state
+    scalar: Floats  # (SCALAR_ROWS, max(k, stages, 2)); balance: loss [W], chain [ohm]
 
 
 @kernel
@@ -118,44 +125,53 @@ def rosenbrock(
     method: Method,
     z: Scratch,
 ) -> tuple[float, float, bool]:
-    """One trial step from u to z.u_try; heat made and lost in it, and whether it was finite.
+    """One trial step from u to u_try; heat made and lost in it, and whether it was finite.
 
     I² = start + slope tau. The two heats are carried as states of the method itself, so
     that their difference equals the stored heat to round-off.
     """
+    work = z.work[0]
+    trial = z.work[1]
+    stage = z.vector[STAGE:]
+    u_try = z.vector[U_TRY]
+    column = z.border[0]
+    row = z.border[1]
+    corner = z.square[0]
+    schur = z.square[1]
+    capacity = net.node[INVERSE_CAPACITY]
     total = u.shape[0]
-    z.schur.shape[0]
+    z.square.shape[1]
     stages = method.alpha.shape[0]
     shift = 1.0 / (method.gamma * dt)
-    factor(shift, start, z.w, z.border_column, z.border_row, z.corner, z.lu, z.schur)
-    loss_0 = z.balance[0]
-    ohms_0 = z.balance[1]
+    factor(shift, start, work, column, row, corner, z.lu, schur)
+    loss_0 = z.scalar[BALANCE, 0]
+    ohms_0 = z.scalar[BALANCE, 1]
     loss = loss_0
     ohms = ohms_0
     squared = start
     moved = False
     ambient_gain = 0.0
     for i in range(total):
-        if net.inverse_capacity[i] > 0.0:
-            ambient_gain += z.w[AMBIENT_SLOPE, i] / net.inverse_capacity[i]
+        if capacity[i] > 0.0:
+            ambient_gain += work[AMBIENT_SLOPE, i] / capacity[i]
     for s in range(stages):
         if s > 0 and method.new_function[s] == 1:
             for i in range(total):
                 value = u[i]
                 for j in range(s):
-                    value += method.a[s, j] * z.stage[j, i]
-                z.u_try[i] = value
+                    value += method.a[s, j] * stage[j, i]
+                u_try[i] = value
             moved = True
             age = method.alpha[s] * dt
             squared = start + slope * age
             loss, ohms = assemble(
-                z.u_try,
+                u_try,
                 ambient + ambient_rate * age,
                 net,
-                z.w_try,
-                z.border_column,
-                z.border_row,
-                z.corner,
+                trial,
+                column,
+                row,
+                corner,
                 False,
             )
         c_time = method.gamma_sum[s] * dt
@@ -163,34 +179,34 @@ def rosenbrock(
         lost = loss - c_time * ambient_rate * ambient_gain
         for j in range(s):
             c = method.c[s, j] / dt
-            joule += c * z.quadrature[0, j]
-            lost += c * z.quadrature[1, j]
+            joule += c * z.scalar[MADE, j]
+            lost += c * z.scalar[GONE, j]
         for i in range(total):
             if moved:
-                value = z.w_try[F0, i] + squared * z.w_try[G, i]
+                value = trial[F0, i] + squared * trial[G, i]
             else:
-                value = z.w[F0, i] + squared * z.w[G, i]
-            value += c_time * (slope * z.w[G, i] + ambient_rate * z.w[AMBIENT_SLOPE, i])
+                value = work[F0, i] + squared * work[G, i]
+            value += c_time * (slope * work[G, i] + ambient_rate * work[AMBIENT_SLOPE, i])
             for j in range(s):
-                value += method.c[s, j] / dt * z.stage[j, i]
-            z.stage[s, i] = value
-        solve(z.stage[s], z.border_row, z.lu, z.schur, z.small)
+                value += method.c[s, j] / dt * stage[j, i]
+            stage[s, i] = value
+        solve(stage[s], row, z.lu, schur, z.scalar[SMALL])
         for i in range(total):
-            joule += start * z.w[GEN_ROW, i] * z.stage[s, i]
-            lost += z.w[LOSS_ROW, i] * z.stage[s, i]
-        z.quadrature[0, s] = joule * method.gamma * dt
-        z.quadrature[1, s] = lost * method.gamma * dt
+            joule += start * work[GEN_ROW, i] * stage[s, i]
+            lost += work[LOSS_ROW, i] * stage[s, i]
+        z.scalar[MADE, s] = joule * method.gamma * dt
+        z.scalar[GONE, s] = lost * method.gamma * dt
     made = 0.0
     lost = 0.0
     for s in range(stages):
-        made += method.weight[s] * z.quadrature[0, s]
-        lost += method.weight[s] * z.quadrature[1, s]
+        made += method.weight[s] * z.scalar[MADE, s]
+        lost += method.weight[s] * z.scalar[GONE, s]
     check = 0.0
     for i in range(total):
         value = u[i]
         for s in range(stages):
-            value += method.weight[s] * z.stage[s, i]
-        z.u_try[i] = value
+            value += method.weight[s] * stage[s, i]
+        u_try[i] = value
         check += value
     return made, lost, np.isfinite(check)
 
@@ -209,11 +225,11 @@ def note_peak(
     u: Floats, time: float, ripple: float, setting: Setting, net: Net, clock: Floats
 ) -> float:
     """Keep the highest state of the element so far; return its temperature now [K]."""
-    hot, top, place = hottest(u, setting.first, setting.last, net.position)
-    now = temperature_at(top, net.material[hot], net)
+    hot, top, place = hottest(u, setting.first, setting.last, net.node[POSITION])
+    now = temperature_at(top, net.kind[MATERIAL, hot], net)
     if top + ripple > clock[PEAK_U]:
         clock[PEAK_U] = top + ripple
-        clock[PEAK_T] = temperature_at(top + ripple, net.material[hot], net)
+        clock[PEAK_T] = temperature_at(top + ripple, net.kind[MATERIAL, hot], net)
         clock[PEAK_TIME] = time
         clock[PEAK_X] = place
     return now
@@ -250,19 +266,26 @@ def advance(
     trace : (rows, ROW_FIXED + watched) buffer of accepted steps
     peak_state : (N,) state at the highest peak among accepted steps
     """
+    work = z.work[0]
+    stage = z.vector[STAGE:]
+    u_try = z.vector[U_TRY]
+    u_old = z.vector[U_OLD]
+    rate_old = z.vector[RATE_OLD]
+    rate_new = z.vector[RATE_NEW]
+    column = z.border[0]
+    row = z.border[1]
+    corner = z.square[0]
     total = u.shape[0]
-    n = net.link_kind.shape[0]
+    n = net.border.shape[2]
     period = block.time[block.time.shape[0] - 1]
     capacity_rows = trace.shape[0]
     tiny = 1.0e-14 * max(1.0, period)
     taken = 0
     while True:
         if count[FRESH] == 0:
-            loss, ohms = assemble(
-                u, clock[AMBIENT], net, z.w, z.border_column, z.border_row, z.corner, True
-            )
-            z.balance[0] = loss
-            z.balance[1] = ohms
+            loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, True)
+            z.scalar[BALANCE, 0] = loss
+            z.scalar[BALANCE, 1] = ohms
             count[FRESH] = 1
         age_in_block = count[CYCLE] * period + clock[OFFSET]
         remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
@@ -281,7 +304,7 @@ def advance(
 
         sensitivity = 0.0
         for i in range(total):
-            sensitivity = max(sensitivity, z.w[G, i])
+            sensitivity = max(sensitivity, work[G, i])
         mean = 0.0
         slope = 0.0
         area = 0.0
@@ -314,8 +337,8 @@ def advance(
             for i in range(total):
                 e = 0.0
                 for s in range(method.error.shape[0]):
-                    e += method.error[s] * z.stage[s, i]
-                scale = setting.floor + np.abs(z.u_try[i] - clock[AMBIENT])
+                    e += method.error[s] * stage[s, i]
+                scale = setting.floor + np.abs(u_try[i] - clock[AMBIENT])
                 error = max(error, np.abs(e) / scale)
             error /= setting.tolerance
         if not finite or not error <= 1.0:
@@ -330,56 +353,64 @@ def advance(
 
         # accept: keep the old state for the dense output, assemble at the new one
         for i in range(total):
-            z.u_old[i] = u[i]
-            z.rate_old[i] = z.w[F0, i] + start * z.w[G, i]
+            u_old[i] = u[i]
+            rate_old[i] = work[F0, i] + start * work[G, i]
         end = start + slope * dt
-        ohms_old = z.balance[1]
+        ohms_old = z.scalar[BALANCE, 1]
         ohms_rate_old = 0.0
         for i in range(total):
-            ohms_rate_old += z.w[GEN_ROW, i] * z.rate_old[i]
+            ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
         ambient_old = clock[AMBIENT]
         ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
         loss, ohms = assemble(
-            z.u_try, ambient_new, net, z.w, z.border_column, z.border_row, z.corner, True
+            u_try,
+            ambient_new,
+            net,
+            work,
+            column,
+            row,
+            corner,
+            True,
         )
         ohms_rate_new = 0.0
         for i in range(total):
-            z.rate_new[i] = z.w[F0, i] + end * z.w[G, i]
-            ohms_rate_new += z.w[GEN_ROW, i] * z.rate_new[i]
+            rate_new[i] = work[F0, i] + end * work[G, i]
+            ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
 
         opened = False
         share = 1.0
         if setting.has_metal == 1:
             first = setting.first
             last = setting.last
-            if np.isnan(clock[ONSET_TIME]) and onset_excess(z.u_try, first, last, net) >= 0.0:
+            if np.isnan(clock[ONSET_TIME]) and onset_excess(u_try, first, last, net) >= 0.0:
                 theta = event_share(
-                    ONSET, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last, net,
-                    setting.break_length, setting.bridges, z.stage[0],
+                    ONSET, dt, u_old, rate_old, u_try, rate_new, first, last, net,
+                    setting.break_length, setting.bridges, stage[0],
                 )  # fmt: skip
                 if theta < 0.999 and theta * dt > 1.0e-9 * dt and dt > 1.0e-12:
                     # the melting point bends the right side: end the step there and go on
-                    loss, ohms = assemble(
-                        u, ambient_old, net, z.w, z.border_column, z.border_row, z.corner, True
-                    )
-                    z.balance[0] = loss
-                    z.balance[1] = ohms
+                    loss, ohms = assemble(u, ambient_old, net, work, column, row, corner, True)
+                    z.scalar[BALANCE, 0] = loss
+                    z.scalar[BALANCE, 1] = ohms
                     clock[STEP] = theta * dt * (1.0 + 1.0e-6)
                     count[REJECTED] += 1
                     continue
                 clock[ONSET_TIME] = time_now + theta * dt
             if not np.isnan(clock[ONSET_TIME]):
-                if np.isnan(clock[BRIDGE_TIME]) and setting.bridges > 0:
-                    if bridged(z.u_try, first, last, net, setting.bridges) >= 0.0:
-                        theta = event_share(
-                            BRIDGED, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last,
-                            net, setting.break_length, setting.bridges, z.stage[0],
+                if (
+                    np.isnan(clock[BRIDGE_TIME])
+                    and setting.bridges > 0
+                    and bridged(u_try, first, last, net, setting.bridges) >= 0.0
+                ):
+                    theta = event_share(
+                            BRIDGED, dt, u_old, rate_old, u_try, rate_new, first, last,
+                            net, setting.break_length, setting.bridges, stage[0],
                         )  # fmt: skip
-                        clock[BRIDGE_TIME] = time_now + theta * dt
-                if parted(z.u_try, first, last, net, setting.break_length) >= 0.0:
+                    clock[BRIDGE_TIME] = time_now + theta * dt
+                if parted(u_try, first, last, net, setting.break_length) >= 0.0:
                     share = event_share(
-                        PARTED, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, first, last, net,
-                        setting.break_length, setting.bridges, z.stage[0],
+                        PARTED, dt, u_old, rate_old, u_try, rate_new, first, last, net,
+                        setting.break_length, setting.bridges, stage[0],
                     )  # fmt: skip
                     opened = True
                 by_bridge = clock[BRIDGE_TIME] + setting.capillary_time - time_now
@@ -389,12 +420,18 @@ def advance(
 
         if opened and share < 1.0:
             # end at the opening itself: the heats up to there follow from a step of that length
-            between(share, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, z.rate_new)
-            loss, ohms = assemble(
-                u, ambient_old, net, z.w, z.border_column, z.border_row, z.corner, True
+            between(
+                share,
+                dt,
+                u_old,
+                rate_old,
+                u_try,
+                rate_new,
+                rate_new,
             )
-            z.balance[0] = loss
-            z.balance[1] = ohms
+            loss, ohms = assemble(u, ambient_old, net, work, column, row, corner, True)
+            z.scalar[BALANCE, 0] = loss
+            z.scalar[BALANCE, 1] = ohms
             dt *= share
             if dt > 0.0:
                 area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
@@ -407,49 +444,64 @@ def advance(
                 end = start + slope * dt
                 ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
                 loss, ohms = assemble(
-                    z.u_try, ambient_new, net, z.w, z.border_column, z.border_row, z.corner, True
+                    u_try,
+                    ambient_new,
+                    net,
+                    work,
+                    column,
+                    row,
+                    corner,
+                    True,
                 )
                 ohms_rate_new = 0.0
                 for i in range(total):
-                    z.rate_new[i] = z.w[F0, i] + end * z.w[G, i]
-                    ohms_rate_new += z.w[GEN_ROW, i] * z.rate_new[i]
+                    rate_new[i] = work[F0, i] + end * work[G, i]
+                    ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
             else:
                 area = 0.0
                 made = 0.0
                 lost = 0.0
                 for i in range(total):
-                    z.u_try[i] = u[i]
+                    u_try[i] = u[i]
 
         # peaks between steps: the hottest cell rises at the start and falls at the end
         if setting.has_metal == 1:
-            hot, _, _ = hottest(z.u_try, setting.first, setting.last, net.position)
-            if dt > 0.0 and z.rate_old[hot] > 0.0 and z.rate_new[hot] < 0.0:
+            hot, _, _ = hottest(u_try, setting.first, setting.last, net.node[POSITION])
+            if dt > 0.0 and rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
                 theta = 0.0
                 a = 0.0
                 b = 1.0
-                jump = z.u_try[hot] - z.u_old[hot]
+                jump = u_try[hot] - u_old[hot]
                 for _ in range(40):
                     theta = 0.5 * (a + b)
                     rate = (
                         6.0 * theta * (1.0 - theta) * jump / dt
-                        + (1.0 - theta) * (1.0 - 3.0 * theta) * z.rate_old[hot]
-                        + theta * (3.0 * theta - 2.0) * z.rate_new[hot]
+                        + (1.0 - theta) * (1.0 - 3.0 * theta) * rate_old[hot]
+                        + theta * (3.0 * theta - 2.0) * rate_new[hot]
                     )
                     if rate > 0.0:
                         a = theta
                     else:
                         b = theta
-                between(theta, dt, z.u_old, z.rate_old, z.u_try, z.rate_new, z.stage[0])
-                note_peak(z.stage[0], time_now + theta * dt, ripple, setting, net, clock)
+                between(
+                    theta,
+                    dt,
+                    u_old,
+                    rate_old,
+                    u_try,
+                    rate_new,
+                    stage[0],
+                )
+                note_peak(stage[0], time_now + theta * dt, ripple, setting, net, clock)
             before = clock[PEAK_U]
-            peak_now = note_peak(z.u_try, time_now + dt, ripple, setting, net, clock)
+            peak_now = note_peak(u_try, time_now + dt, ripple, setting, net, clock)
             if clock[PEAK_U] > before:
                 for i in range(total):
-                    peak_state[i] = z.u_try[i]
+                    peak_state[i] = u_try[i]
         else:
             peak_now = 0.0
             for i in range(total):
-                peak_now = max(peak_now, z.u_try[i])
+                peak_now = max(peak_now, u_try[i])
             if peak_now > clock[PEAK_U]:
                 clock[PEAK_U] = peak_now
                 clock[PEAK_T] = peak_now
@@ -472,9 +524,9 @@ def advance(
         clock[AMBIENT] = ambient_new
         clock[SQUARED] = end
         for i in range(total):
-            u[i] = z.u_try[i]
-        z.balance[0] = loss
-        z.balance[1] = ohms
+            u[i] = u_try[i]
+        z.scalar[BALANCE, 0] = loss
+        z.scalar[BALANCE, 1] = ohms
 
         growth = 6.0
         if error > 1.0e-9:
@@ -491,18 +543,18 @@ def advance(
             clock[OFFSET] = 0.0
         count[STEPS] += 1
 
-        row = count[ROWS_WRITTEN]
-        trace[row, ROW_TIME] = time_now + dt
-        trace[row, ROW_SQUARED] = end
-        trace[row, ROW_PEAK] = peak_now
-        trace[row, ROW_OHMS] = ohms
+        line = count[ROWS_WRITTEN]
+        trace[line, ROW_TIME] = time_now + dt
+        trace[line, ROW_SQUARED] = end
+        trace[line, ROW_PEAK] = peak_now
+        trace[line, ROW_OHMS] = ohms
         element = 0.0
         for i in range(setting.first, min(setting.last + 1, n)):
-            element += z.w[OHMS, i]
-        trace[row, ROW_ELEMENT_OHMS] = element
+            element += work[OHMS, i]
+        trace[line, ROW_ELEMENT_OHMS] = element
         for j in range(watched.shape[0]):
-            trace[row, ROW_FIXED + j] = z.w[T_, watched[j]]
-        count[ROWS_WRITTEN] = row + 1
+            trace[line, ROW_FIXED + j] = work[T_, watched[j]]
+        count[ROWS_WRITTEN] = line + 1
         if opened:
             clock[PARTED_TIME] = time_now + dt
             return PARTS

@@ -11,11 +11,28 @@ from __future__ import annotations
 
 from ...compiled import kernel
 from .layout import (
+    CONDUCTANCE,
+    END_SHAPE,
     FILM_AMBIENT,
+    FILM_AREA,
+    FILM_INDEX,
     FILM_LOW,
     FILM_STEP_INV,
+    INVERSE_CAPACITY,
     KIRCHHOFF,
+    LINK_KIND,
+    LINK_LEFT,
+    LINK_RESISTANCE,
+    LINK_RIGHT,
+    MATERIAL,
+    NEEDS_K,
     OPEN,
+    RADIATION,
+    RADIATIVE,
+    RESISTANCE,
+    RESISTANCE_SLOPE,
+    SHAPE,
+    TO_AMBIENT,
     Floats,
     Net,
 )
@@ -80,73 +97,78 @@ def assemble(
     border_row : (k, n) df_shared/du_i
     corner : (k, k) df_shared/du_shared
     """
-    n = net.link_kind.shape[0]
-    k = net.border.shape[0]
+    node = net.node
+    kinds = net.kind
+    border = net.border
+    table = net.table
+    metal = net.metal
+    n = border.shape[2]
+    k = border.shape[1]
     total = n + k
     loss = 0.0
     ohms = 0.0
     for i in range(total):
-        m = net.material[i]
+        m = kinds[MATERIAL, i]
         if m >= 0:
-            t, dt, theta, dtheta, rho, drho = state_of_metal(u[i], net.table[m], net.metal[m])
+            t, dt, theta, dtheta, rho, drho = state_of_metal(u[i], table[m], metal[m])
             w[THETA, i] = theta
             w[DTHETA, i] = dtheta
-            r = rho * net.shape[i]
-            dr = drho * net.shape[i]
-            if net.needs_k[i] == 1:
-                kk, dkk = conductivity_of_metal(u[i], net.table[m], net.metal[m])
+            r = rho * node[SHAPE, i]
+            dr = drho * node[SHAPE, i]
+            if kinds[NEEDS_K, i] == 1:
+                kk, dkk = conductivity_of_metal(u[i], table[m], metal[m])
                 w[K_, i] = kk
                 w[DK_, i] = dkk
         else:
             t = u[i]
             dt = 1.0
-            r = net.resistance[i] * (1.0 + net.resistance_slope[i] * (t - 293.15))
-            dr = net.resistance[i] * net.resistance_slope[i]
+            r = node[RESISTANCE, i] * (1.0 + node[RESISTANCE_SLOPE, i] * (t - 293.15))
+            dr = node[RESISTANCE, i] * node[RESISTANCE_SLOPE, i]
             w[K_, i] = 1.0
             w[DK_, i] = 0.0
         w[T_, i] = t
         w[DT_, i] = dt
         ohms += r
         w[OHMS, i] = r
-        w[G, i] = r * net.inverse_capacity[i]
+        w[G, i] = r * node[INVERSE_CAPACITY, i]
         over = t - ambient
-        q = net.to_ambient[i] * over
-        dq = net.to_ambient[i]
+        q = node[TO_AMBIENT, i] * over
+        dq = node[TO_AMBIENT, i]
         dq_ambient = dq
         dq_dk = 0.0
-        if net.radiation[i] > 0.0:
-            q += net.radiation[i] * (t**4 - ambient**4)
-            dq += 4.0 * net.radiation[i] * t**3
-            dq_ambient += 4.0 * net.radiation[i] * ambient**3
-        if net.film_area[i] > 0.0:
-            j = net.film_index[i]
+        if node[RADIATION, i] > 0.0:
+            q += node[RADIATION, i] * (t**4 - ambient**4)
+            dq += 4.0 * node[RADIATION, i] * t**3
+            dq_ambient += 4.0 * node[RADIATION, i] * ambient**3
+        if node[FILM_AREA, i] > 0.0:
+            j = kinds[FILM_INDEX, i]
             flux, slope = film_flux(t, ambient, net.film[j], net.film_scale[j])
-            q += net.film_area[i] * flux
-            dq += net.film_area[i] * slope
-            dq_ambient += net.film_area[i] * slope
-        if net.end_shape[i] > 0.0:
-            conductance = w[K_, i] / net.end_shape[i]
+            q += node[FILM_AREA, i] * flux
+            dq += node[FILM_AREA, i] * slope
+            dq_ambient += node[FILM_AREA, i] * slope
+        if node[END_SHAPE, i] > 0.0:
+            conductance = w[K_, i] / node[END_SHAPE, i]
             q += conductance * over
             dq += conductance
             dq_ambient += conductance
-            dq_dk = over / net.end_shape[i] * w[DK_, i]
+            dq_dk = over / node[END_SHAPE, i] * w[DK_, i]
         loss += q
         w[F0, i] = -q
         if jacobian:
             dq_du = dq * dt + dq_dk
             w[LOSS_ROW, i] = dq_du
             w[GEN_ROW, i] = dr
-            w[DG, i] = dr * net.inverse_capacity[i]
+            w[DG, i] = dr * node[INVERSE_CAPACITY, i]
             w[DIAGONAL, i] = -dq_du
             w[LOWER, i] = 0.0
             w[UPPER, i] = 0.0
             w[AMBIENT_SLOPE, i] = dq_ambient
     for i in range(n - 1):
-        kind = net.link_kind[i]
+        kind = kinds[LINK_KIND, i]
         if kind == OPEN:
             continue
         if kind == KIRCHHOFF:
-            inv = 1.0 / net.link_left[i]
+            inv = 1.0 / node[LINK_LEFT, i]
             q = (w[THETA, i] - w[THETA, i + 1]) * inv
             left = w[DTHETA, i] * inv
             right = w[DTHETA, i + 1] * inv
@@ -154,10 +176,14 @@ def assemble(
             k0 = w[K_, i]
             k1 = w[K_, i + 1]
             drop = w[T_, i] - w[T_, i + 1]
-            g = 1.0 / (net.link_left[i] / k0 + net.link_resistance[i] + net.link_right[i] / k1)
+            g = 1.0 / (
+                node[LINK_LEFT, i] / k0 + node[LINK_RESISTANCE, i] + node[LINK_RIGHT, i] / k1
+            )
             q = g * drop
-            left = g * w[DT_, i] + drop * g * g * net.link_left[i] / (k0 * k0) * w[DK_, i]
-            right = g * w[DT_, i + 1] - drop * g * g * net.link_right[i] / (k1 * k1) * w[DK_, i + 1]
+            left = g * w[DT_, i] + drop * g * g * node[LINK_LEFT, i] / (k0 * k0) * w[DK_, i]
+            right = (
+                g * w[DT_, i + 1] - drop * g * g * node[LINK_RIGHT, i] / (k1 * k1) * w[DK_, i + 1]
+            )
         w[F0, i] -= q
         w[F0, i + 1] += q
         if jacobian:
@@ -170,11 +196,11 @@ def assemble(
         t_b3 = t_b**3
         f_b = w[F0, n + b]
         diagonal_b = 0.0
-        inv_b = net.inverse_capacity[n + b]
+        inv_b = node[INVERSE_CAPACITY, n + b]
         for i in range(n):
             t = w[T_, i]
-            c = net.border[b, i]
-            e = net.border_radiation[b, i]
+            c = border[CONDUCTANCE, b, i]
+            e = border[RADIATIVE, b, i]
             t3 = t * t * t
             q = c * (t - t_b) + e * (t * t3 - t_b * t_b3)
             w[F0, i] -= q
@@ -184,7 +210,7 @@ def assemble(
                 there = c + 4.0 * e * t_b3
                 w[DIAGONAL, i] -= here
                 diagonal_b -= there
-                border_column[b, i] = there * net.inverse_capacity[i]
+                border_column[b, i] = there * node[INVERSE_CAPACITY, i]
                 border_row[b, i] = here * inv_b
         for other in range(k):
             if other != b:
@@ -197,7 +223,7 @@ def assemble(
         if jacobian:
             w[DIAGONAL, n + b] += diagonal_b
     for i in range(total):
-        inv = net.inverse_capacity[i]
+        inv = node[INVERSE_CAPACITY, i]
         w[F0, i] *= inv
         if jacobian:
             w[AMBIENT_SLOPE, i] *= inv

@@ -5,7 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel
-from .layout import U_BOILING, U_LIQUIDUS, U_SOLIDUS, Floats, Net
+from .layout import (
+    BRIDGE,
+    EDGE_WEIGHT,
+    MATERIAL,
+    POSITION,
+    U_BOILING,
+    U_LIQUIDUS,
+    U_SOLIDUS,
+    Floats,
+    Net,
+)
 
 
 @kernel
@@ -66,9 +76,9 @@ def parted(u: Floats, first: int, last: int, net: Net, break_length: float) -> f
 
     Continuous in time: the relative excess of the molten length, or of u over boiling.
     """
-    hot, top, _ = hottest(u, first, last, net.position)
-    metal = net.metal[net.material[hot]]
-    length = molten_length(u, hot, first, last, metal[U_LIQUIDUS], net.position)
+    hot, top, _ = hottest(u, first, last, net.node[POSITION])
+    metal = net.metal[net.kind[MATERIAL, hot]]
+    length = molten_length(u, hot, first, last, metal[U_LIQUIDUS], net.node[POSITION])
     by_length = (length - break_length) / break_length
     by_boiling = (top - metal[U_BOILING]) / (metal[U_BOILING] - metal[U_LIQUIDUS])
     return max(by_length, by_boiling)
@@ -85,14 +95,14 @@ def bridged(u: Floats, first: int, last: int, net: Net, bridges: int) -> float:
     for b in range(bridges):
         least = 1.0e30
         for i in range(first, last + 1):
-            if net.bridge[i] != b:
+            if net.kind[BRIDGE, i] != b:
                 continue
             value = u[i]
-            if i > first and net.bridge[i - 1] != b and i < last:
-                value += net.edge_weight[i] * (u[i] - u[i + 1])
-            if i < last and net.bridge[i + 1] != b and i > first:
-                value += net.edge_weight[i] * (u[i] - u[i - 1])
-            value -= net.metal[net.material[i], U_LIQUIDUS]
+            if i > first and net.kind[BRIDGE, i - 1] != b and i < last:
+                value += net.node[EDGE_WEIGHT, i] * (u[i] - u[i + 1])
+            if i < last and net.kind[BRIDGE, i + 1] != b and i > first:
+                value += net.node[EDGE_WEIGHT, i] * (u[i] - u[i - 1])
+            value -= net.metal[net.kind[MATERIAL, i], U_LIQUIDUS]
             least = min(least, value)
         best = max(best, least)
     return best
@@ -101,8 +111,8 @@ def bridged(u: Floats, first: int, last: int, net: Net, bridges: int) -> float:
 @kernel
 def onset_excess(u: Floats, first: int, last: int, net: Net) -> float:
     """u at the hottest point less u at the solidus [K]."""
-    hot, top, _ = hottest(u, first, last, net.position)
-    return top - net.metal[net.material[hot], U_SOLIDUS]
+    hot, top, _ = hottest(u, first, last, net.node[POSITION])
+    return top - net.metal[net.kind[MATERIAL, hot], U_SOLIDUS]
 
 
 @kernel

@@ -49,35 +49,54 @@ TABLE_COLUMNS = 12
 FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
 
 
-class Arrays(NamedTuple):
-    """The network as the kernels see it (n chain nodes, k shared nodes, N = n + k)."""
+# rows of `Arrays.node`; the last five belong to the chain and are padded for shared nodes
+(
+    INVERSE_CAPACITY,  # 1 / (m c_ref), or 1 / C of a lump [K/J]
+    SHAPE,  # integral of dx/A over a metal cell [1/m]
+    RESISTANCE,  # electrical resistance of a lump at 20 degC [ohm]
+    RESISTANCE_SLOPE,  # its temperature coefficient at 20 degC [1/K]
+    TO_AMBIENT,  # conductance to ambient [W/K]
+    END_SHAPE,  # shape of a half cell that ends at ambient [1/m]; 0: none
+    RADIATION,  # emissivity x sigma x area to ambient [W/K^4]
+    FILM_AREA,  # area under natural convection [m^2]
+    LINK_LEFT,  # link to the next node: shape on its left side [1/m]
+    LINK_RESISTANCE,  # thermal resistance in its middle [K/W]
+    LINK_RIGHT,  # shape on its right side [1/m]
+    POSITION,  # distance along the element of its cells [m]; nan elsewhere
+    EDGE_WEIGHT,  # half a cell's length over the distance to the next centre, at a bridge's
+    #               first and last cell: extrapolation to the section's edge
+    NODE_ROWS,
+) = range(14)
 
-    material: Integers  # (N,) index into `table`, or -1 for a lump of constant heat capacity
-    inverse_capacity: Floats  # (N,) 1 / (m c_ref) or 1 / C [K/J]
-    shape: Floats  # (N,) integral of dx/A over a metal cell [1/m]
-    resistance: Floats  # (N,) electrical resistance of a lump at 20 degC [ohm]
-    resistance_slope: Floats  # (N,) its temperature coefficient at 20 degC [1/K]
-    to_ambient: Floats  # (N,) conductance to ambient [W/K]
-    end_shape: Floats  # (N,) shape of a half cell that ends at ambient [1/m]; 0: none
-    radiation: Floats  # (N,) emissivity x sigma x area to ambient [W/K^4]
-    film_area: Floats  # (N,) area under natural convection [m^2]
-    film_index: Integers  # (N,) row of `film`
-    needs_k: Integers  # (N,) 1 where a series link or an end asks for k
-    link_kind: Integers  # (n,) link from node i to i + 1; the last is open
-    link_left: Floats  # (n,) shape on the left side of the link [1/m]
-    link_resistance: Floats  # (n,) thermal resistance in the middle [K/W]
-    link_right: Floats  # (n,) shape on the right side [1/m]
-    border: Floats  # (k, n) conductance from chain node to shared node [W/K]
-    border_radiation: Floats  # (k, n) radiation coefficient to shared node [W/K^4]
+# rows of `Arrays.kind`
+(
+    MATERIAL,  # index into `table`, or -1 for a lump of constant heat capacity
+    FILM_INDEX,  # row of `film`
+    NEEDS_K,  # 1 where a series link or an end asks for k
+    LINK_KIND,  # link from node i to i + 1; the last is open
+    BRIDGE,  # number of the narrow section a cell belongs to, or -1
+    KIND_ROWS,
+) = range(6)
+
+# first index of `Arrays.border`
+CONDUCTANCE, RADIATIVE = 0, 1
+
+
+class Arrays(NamedTuple):
+    """The network as the kernels see it (n chain nodes, k shared nodes, N = n + k).
+
+    Few arrays of many rows: each array of a tuple costs compile time in every kernel that
+    takes it, and a microsecond in every call from Python.
+    """
+
+    node: Floats  # (NODE_ROWS, N)
+    kind: Integers  # (KIND_ROWS, N)
+    border: Floats  # (2, k, n) conductance [W/K] and radiation [W/K^4], chain to shared nodes
     shared_links: Floats  # (k, k) conductance between shared nodes [W/K], symmetric
     table: Floats  # (metals, intervals, 12)
     metal: Floats  # (metals, METAL_COLUMNS)
     film: Floats  # (films, intervals, 4) heat flux by natural convection against temperature
     film_scale: Floats  # (films, FILM_COLUMNS)
-    position: Floats  # (n,) distance along the element of its cells [m]; nan elsewhere
-    bridge: Integers  # (n,) number of the narrow section a cell belongs to, or -1
-    edge_weight: Floats  # (n,) half a cell's length over the distance to the next centre, at a
-    #                      bridge's first and last cell: extrapolation to the section's edge
 
 
 class BlockArrays(NamedTuple):

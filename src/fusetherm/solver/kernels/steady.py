@@ -11,11 +11,15 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel
-from .advance import Scratch, Setting
+from .advance import SMALL, U_OLD, U_TRY, Scratch, Setting
 from .arrow import factor, solve
 from .assemble import F0, G, assemble
 from .events import hottest
-from .layout import Floats, Net
+from .layout import (
+    POSITION,
+    Floats,
+    Net,
+)
 
 FOUND, NOT_CONVERGED, UNSTABLE = 0, 1, 2
 _NEWTON = 30
@@ -29,38 +33,45 @@ def steady_at_peak(
 
     Returns the outcome and I² [A²].
     """
+    work = z.work[0]
+    u_try = z.vector[U_TRY]
+    u_old = z.vector[U_OLD]
+    column = z.border[0]
+    row = z.border[1]
+    corner = z.square[0]
+    schur = z.square[1]
     total = u.shape[0]
     for _ in range(_NEWTON):
-        assemble(u, ambient, net, z.w, z.border_column, z.border_row, z.corner, True)
-        factor(0.0, squared, z.w, z.border_column, z.border_row, z.corner, z.lu, z.schur)
+        assemble(u, ambient, net, work, column, row, corner, True)
+        factor(0.0, squared, work, column, row, corner, z.lu, schur)
         for i in range(total):
-            z.u_try[i] = z.w[F0, i] + squared * z.w[G, i]
-            z.u_old[i] = z.w[G, i]
-        solve(z.u_try, z.border_row, z.lu, z.schur, z.small)
-        solve(z.u_old, z.border_row, z.lu, z.schur, z.small)
-        hot, top, place = hottest(u, setting.first, setting.last, net.position)
-        gain_a = z.u_try[hot]
-        gain_b = z.u_old[hot]
+            u_try[i] = work[F0, i] + squared * work[G, i]
+            u_old[i] = work[G, i]
+        solve(u_try, row, z.lu, schur, z.scalar[SMALL])
+        solve(u_old, row, z.lu, schur, z.scalar[SMALL])
+        hot, top, place = hottest(u, setting.first, setting.last, net.node[POSITION])
+        gain_a = u_try[hot]
+        gain_b = u_old[hot]
         if setting.first < hot < setting.last:
             # the vertex moves with its three values by their Lagrange weights
-            x0 = net.position[hot - 1] - place
-            x1 = net.position[hot] - place
-            x2 = net.position[hot + 1] - place
+            x0 = net.node[POSITION, hot - 1] - place
+            x1 = net.node[POSITION, hot] - place
+            x2 = net.node[POSITION, hot + 1] - place
             w0 = x1 * x2 / ((x0 - x1) * (x0 - x2))
             w1 = x0 * x2 / ((x1 - x0) * (x1 - x2))
             w2 = x0 * x1 / ((x2 - x0) * (x2 - x1))
-            gain_a = w0 * z.u_try[hot - 1] + w1 * z.u_try[hot] + w2 * z.u_try[hot + 1]
-            gain_b = w0 * z.u_old[hot - 1] + w1 * z.u_old[hot] + w2 * z.u_old[hot + 1]
+            gain_a = w0 * u_try[hot - 1] + w1 * u_try[hot] + w2 * u_try[hot + 1]
+            gain_b = w0 * u_old[hot - 1] + w1 * u_old[hot] + w2 * u_old[hot + 1]
         change = (target - top - gain_a) / gain_b
         largest = 0.0
         for i in range(total):
-            move = z.u_try[i] + change * z.u_old[i]
+            move = u_try[i] + change * u_old[i]
             largest = max(largest, np.abs(move))
         if not np.isfinite(largest):
             return NOT_CONVERGED, squared
         damping = 1.0 if largest < 200.0 else 200.0 / largest
         for i in range(total):
-            u[i] += damping * (z.u_try[i] + change * z.u_old[i])
+            u[i] += damping * (u_try[i] + change * u_old[i])
         squared += damping * change
         if largest < 1.0e-9 * 300.0:
             return FOUND, squared
@@ -86,17 +97,23 @@ def steady_branch(
     int
         Number of targets reached.
     """
+    work = z.work[0]
+    u_try = z.vector[U_TRY]
+    column = z.border[0]
+    row = z.border[1]
+    corner = z.square[0]
+    schur = z.square[1]
     total = u.shape[0]
-    _, top, _ = hottest(u, setting.first, setting.last, net.position)
-    assemble(u, ambient, net, z.w, z.border_column, z.border_row, z.corner, True)
-    factor(0.0, 0.0, z.w, z.border_column, z.border_row, z.corner, z.lu, z.schur)
+    _, top, _ = hottest(u, setting.first, setting.last, net.node[POSITION])
+    assemble(u, ambient, net, work, column, row, corner, True)
+    factor(0.0, 0.0, work, column, row, corner, z.lu, schur)
     for i in range(total):
-        z.u_try[i] = z.w[G, i]
-    solve(z.u_try, z.border_row, z.lu, z.schur, z.small)
-    _hot, gain, _ = hottest(z.u_try, setting.first, setting.last, net.position)
+        u_try[i] = work[G, i]
+    solve(u_try, row, z.lu, schur, z.scalar[SMALL])
+    _hot, gain, _ = hottest(u_try, setting.first, setting.last, net.node[POSITION])
     squared = (targets[0] - top) / gain
     for i in range(total):
-        u[i] += squared * z.u_try[i]
+        u[i] += squared * u_try[i]
     for p in range(targets.shape[0]):
         if p > 0:
             # extrapolate along the branch
@@ -120,17 +137,23 @@ def steady_at_current(
     u: Floats, squared: float, ambient: float, net: Net, setting: Setting, z: Scratch
 ) -> int:
     """Newton at fixed I² from a state near the branch; UNSTABLE when a pivot is not positive."""
+    work = z.work[0]
+    u_try = z.vector[U_TRY]
+    column = z.border[0]
+    row = z.border[1]
+    corner = z.square[0]
+    schur = z.square[1]
     total = u.shape[0]
     for _ in range(_NEWTON):
-        assemble(u, ambient, net, z.w, z.border_column, z.border_row, z.corner, True)
-        stable = factor(0.0, squared, z.w, z.border_column, z.border_row, z.corner, z.lu, z.schur)
+        assemble(u, ambient, net, work, column, row, corner, True)
+        stable = factor(0.0, squared, work, column, row, corner, z.lu, schur)
         largest = 0.0
         for i in range(total):
-            z.u_try[i] = z.w[F0, i] + squared * z.w[G, i]
-        solve(z.u_try, z.border_row, z.lu, z.schur, z.small)
+            u_try[i] = work[F0, i] + squared * work[G, i]
+        solve(u_try, row, z.lu, schur, z.scalar[SMALL])
         for i in range(total):
-            u[i] += z.u_try[i]
-            largest = max(largest, np.abs(z.u_try[i]))
+            u[i] += u_try[i]
+            largest = max(largest, np.abs(u_try[i]))
         if not np.isfinite(largest):
             return NOT_CONVERGED
         if largest < 1.0e-9 * 300.0:
