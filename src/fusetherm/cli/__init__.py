@@ -1,0 +1,1 @@
+"""Commands: one file a command, loaded when it is called."""

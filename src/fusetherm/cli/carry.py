@@ -1,0 +1,157 @@
+"""`fusetherm carry`: does this fuse carry this capture?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from ..errors import Note
+from . import options
+from .output import announce_compilation, echo, echo_json, shown
+
+if TYPE_CHECKING:
+    from ..answers.carry import Verdict
+    from ..calibration.fit import Calibration
+    from ..current.waveform import Waveform
+    from ..solver.run import State
+
+#: Share of the rated current at the start of a record above which a cold start is remarked on.
+_LOADED = 0.05
+
+
+@click.command("carry")
+@click.argument("capture", type=options.PATH)
+@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
+              help="Definition (.toml) or fit file (.json).")  # fmt: skip
+@click.option("--ambient-c", type=float, metavar="C",
+              help="Ambient of the fuse [degC]; 23 is assumed, and said so.")  # fmt: skip
+@options.reading
+@click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
+              help="Steady current before the capture; adds nothing to it.")  # fmt: skip
+@click.option("--preload-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+              help="How long it flowed; for ever if not given.")  # fmt: skip
+@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
+              help="Current after the record: none, or its last value held.")  # fmt: skip
+@options.connection("installed")
+@options.contact
+@options.figure
+@options.replace
+@options.as_json
+def command(
+    capture: Path,
+    fuse: Path,
+    ambient_c: float | None,
+    preload_a: float | None,
+    preload_s: float | None,
+    after: Literal["zero", "hold"],
+    connection: Literal["installed", "test"],
+    contact: str,
+    figure: Path | None,
+    replace: bool,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """Does the fuse carry the current of CAPTURE, and how near does it come to melting?
+
+    Exit status: 0 carries, 10 marginal, 20 opens, 4 not shown.
+    """
+    from ..files import check_output
+
+    if preload_s is not None and preload_a is None:
+        raise click.UsageError("--preload-s says how long; --preload-a must say what current.")
+    if figure is not None:
+        check_output(figure, replace=replace)
+    record = options.read(capture, **reading)
+    announce_compilation()
+    from ..answers.carry import carry
+    from ..calibration.stored import fit_or_definition
+
+    fit = fit_or_definition(fuse, contact=contact)
+    verdict = carry(
+        fit,
+        record,
+        ambient_c=ambient_c,
+        start=_start(fit, preload_a, preload_s, ambient_c, connection),
+        after=after,
+        connection=connection,
+    )
+    if figure is not None:
+        from ..show.plots import plot_capture, save_figure
+
+        save_figure(plot_capture(verdict), figure, replace)
+    remarks = () if preload_a is not None else loaded_start(record, verdict.rated_current)
+    if as_json:
+        echo_json(verdict_data(verdict, remarks) | {
+            "capture": record.path, "capture_sha256": record.sha256, "preload_A": preload_a,
+            "preload_s": preload_s, "after": after, "figure": figure,
+        })  # fmt: skip
+    else:
+        from .verdict import print_verdict
+
+        preheating = "from ambient, no load before"
+        if preload_a:
+            since = "for ever" if preload_s is None else f"for {preload_s:g} s"
+            preheating = f"after a steady {preload_a:g} A {since}"
+        print_verdict(
+            verdict, capture=record.path, remarks=remarks, preheating=preheating, after=after,
+            ambient_assumed=ambient_c is None,
+        )  # fmt: skip
+        if figure is not None:
+            echo(f"figure written to {shown(figure)}")
+    click.get_current_context().exit(verdict.exit_status)
+
+
+def verdict_data(verdict: Verdict, remarks: tuple[Note, ...] = ()) -> dict[str, Any]:
+    """The verdict as plain data, with the remarks of the command among its notes."""
+    data = verdict.to_json()
+    data["notes"] = [*data["notes"], *({"code": n.code, "text": n.text} for n in remarks)]
+    return data
+
+
+def loaded_start(record: Waveform, rated_current: float | None) -> tuple[Note, ...]:
+    """Remark on a record that begins under load while the fuse is taken as cold."""
+    stretch = 0.01 * record.duration
+    begin = abs(record.charge(0.0, stretch)) / stretch
+    if begin <= _LOADED * (rated_current or record.peak):
+        return ()
+    text = (
+        f"the record begins at {begin:.3g} A and the fuse was taken as unloaded before it; "
+        f"if that load had been on for long, give --preload-a {begin:.3g}"
+    )
+    return (Note("starts-loaded", text),)
+
+
+def _start(
+    fit: Calibration,
+    preload_a: float | None,
+    preload_s: float | None,
+    ambient_c: float | None,
+    connection: Literal["installed", "test"],
+) -> State | float | None:
+    """What the fuse carried before: a steady current, or the state after some time of it."""
+    if not preload_a:
+        return None
+    if preload_s is None:
+        return preload_a
+    from ..answers.subject import cells_of, model_of
+    from ..current.sampled import constant
+    from ..solver.run import simulate
+    from ..units import REFERENCE_AMBIENT_C
+
+    run = simulate(
+        model_of(fit, connection),
+        constant(preload_a, preload_s),
+        ambient_c=REFERENCE_AMBIENT_C if ambient_c is None else ambient_c,
+        cells=cells_of(fit),
+    )
+    if run.onset_time is not None:
+        from ..errors import InputError
+
+        raise InputError(
+            "preload-melts",
+            f"the preload of {preload_a:g} A melts the element after {run.onset_time:.3g} s",
+            expected="a load the fuse carries",
+        )
+    return run.final_state

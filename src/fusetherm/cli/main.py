@@ -1,0 +1,140 @@
+"""`fusetherm`: the program; finds the command, and turns errors into exit statuses."""
+
+from __future__ import annotations
+
+import os
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from .. import __version__
+from ..errors import FusethermError, SolveError, WriteError
+
+#: Command -> what it answers, for `--help`; each lives in the module of its name.
+COMMANDS = {
+    "demo": "The whole path on the shipped workboat: capture, fuse, verdict, figures.",
+    "inspect": "What was understood of a capture: columns, units, offset, clipping, I²t.",
+    "fit": "Fit a fuse to its published data and keep the result in a file.",
+    "carry": "Does this fuse carry this capture, and how near does it come to melting?",
+    "curve": "The time-current characteristic of a fuse at any ambient.",
+    "warm": "Compile everything now, so that no later command has to wait.",
+}
+#: Libraries whose versions decide a number.
+_STACK = ("numpy", "scipy", "numba", "llvmlite", "xarray", "h5netcdf", "h5py", "matplotlib",
+          "pydantic", "click")  # fmt: skip
+
+BAD_INPUT, SOLVER, NOT_WRITTEN, STOPPED = 3, 5, 6, 130
+
+
+class Program(click.Group):
+    """Group that imports a command only when it is called, and speaks in exit statuses."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the commands, in the order of their use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of a name, imported now."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"fusetherm.cli.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Command of the arguments, with a suggestion when a name is misspelt."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            if near and "mean" not in error.message:
+                error.message += f" Did you mean {near[0]!r}?"
+            raise
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; an error becomes a message and a status."""
+        try:
+            return super().invoke(ctx)
+        except FusethermError as error:
+            if ctx.params.get("debug"):
+                raise
+            from .output import printable
+
+            click.echo(printable(f"error: {error}"), err=True)
+            ctx.exit(status_of(error))
+        except KeyboardInterrupt:
+            click.echo("stopped", err=True)
+            ctx.exit(STOPPED)
+
+
+def status_of(error: FusethermError) -> int:
+    """Exit status of an error: 3 bad input, 5 solver, 6 could not write."""
+    if isinstance(error, WriteError) or error.code.startswith("output-"):
+        return NOT_WRITTEN
+    return SOLVER if isinstance(error, SolveError) else BAD_INPUT
+
+
+def _versions(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
+    if not asked or ctx.resilient_parsing:
+        return
+    from importlib.metadata import PackageNotFoundError, version
+
+    click.echo(f"fusetherm {__version__}")
+    click.echo(f"python {sys.version.split()[0]} on {sys.platform}")
+    for name in _STACK:
+        try:
+            click.echo(f"{name} {version(name)}")
+        except PackageNotFoundError:
+            click.echo(f"{name} is missing")
+    ctx.exit()
+
+
+_EPILOG = (
+    "Exit status: 0 carries, 10 marginal, 20 opens, 4 not shown; 2 usage, 3 bad input, "
+    "5 solver, 6 could not write."
+)
+
+
+@click.command(
+    cls=Program, epilog=_EPILOG, context_settings={"help_option_names": ["-h", "--help"]}
+)
+@click.option("--debug", is_flag=True, help="Show the whole traceback of an error.")
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_versions,
+    help="Show the versions of fusetherm and of what it computes with.",
+)  # fmt: skip
+@click.pass_context
+def program(ctx: click.Context, debug: bool) -> None:
+    """Does this fuse carry this current, how near does it come to melting, and why."""
+    if os.environ.get("NO_COLOR"):
+        ctx.color = False
+    if not debug:
+        # Results carry their remarks as notes, which the commands print themselves.
+        import warnings
+
+        from ..errors import FusethermWarning
+
+        warnings.simplefilter("ignore", FusethermWarning)
+
+
+def main() -> None:
+    """Entry point of the program."""
+    for stream in (sys.stdout, sys.stderr):
+        # A pipe of another encoding, or a name that is no text, must not end in an error.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+    program(prog_name="fusetherm")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,89 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from ..current.capture import Capture, read_capture
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+PATH = click.Path(path_type=Path)
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+replace = click.option("--replace", is_flag=True, help="Replace files that exist.")
+figure = click.option(
+    "--figure", type=PATH, metavar="FILE", help="Write a figure (.png, .svg or .pdf)."
+)
+contact = click.option(
+    "--contact", type=click.Choice(["new", "worn"]), default="new", show_default=True,
+    help="State of the contacts where the definition states no resistance.",
+)  # fmt: skip
+
+
+def connection(default: str) -> Callable[[Command], Command]:
+    """Option for the connection a fuse is asked in."""
+    return click.option(
+        "--connection", type=click.Choice(["installed", "test"]), default=default,
+        show_default=True, help="Cables and contacts: as installed, or as the curve was tested.",
+    )  # fmt: skip
+
+
+def reading(command: Command) -> Command:
+    """Options that say how a capture is to be read; `read` takes them."""
+    for option in reversed((
+        click.option("--clamp", metavar="RATIO", help='Ratio of clamp or shunt: "10 mV/A".'),
+        click.option("--zero", metavar="SPAN", help='Stretch without current: "0 s : 0.2 s".'),
+        click.option("--column", metavar="NAME", help="Current column, by name or place from 0."),
+        click.option("--time-column", metavar="NAME", help="Time column, by name or place."),
+        click.option("--unit", metavar="UNIT", help="Unit of the current column, if not written."),
+        click.option("--time-unit", metavar="UNIT", help="Unit of the times, if not written."),
+        click.option("--gaps", type=click.Choice(["refuse", "hold", "linear"]), default="refuse",
+                     show_default=True, help="Where samples are missing in time."),
+        click.option("--missing", type=click.Choice(["refuse", "hold", "linear"]),
+                     default="refuse", show_default=True, help="Where a current is missing."),
+        click.option("--gain-tolerance", metavar="PERCENT", type=float, default=0.0,
+                     help="Standard deviation of the clamp's gain."),
+        click.option("--flat-top-is-real", is_flag=True, help="Flat tops are no clipping."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def read(
+    path: Path,
+    *,
+    clamp: str | None,
+    zero: str | None,
+    column: str | None,
+    time_column: str | None,
+    unit: str | None,
+    time_unit: str | None,
+    gaps: str,
+    missing: str,
+    gain_tolerance: float,
+    flat_top_is_real: bool,
+) -> Capture:
+    """Capture of a file, read as the options of `reading` say."""
+    return read_capture(
+        path,
+        clamp=clamp,
+        zero=zero,
+        time=_key(time_column),
+        current=_key(column),
+        time_unit=time_unit,
+        current_unit=unit,
+        gaps=gaps,
+        missing=missing,
+        gain_tolerance=gain_tolerance / 100.0,
+        flat_top_is_real=flat_top_is_real,
+    )
+
+
+def _key(text: str | None) -> str | int | None:
+    """A column by its place when the text is a whole number, else by its name."""
+    return int(text) if text is not None and text.isdecimal() else text

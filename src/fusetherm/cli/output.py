@@ -1,0 +1,132 @@
+"""What the commands print: text for people, one JSON object for programs."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..errors import Note
+
+WIDTH = 88
+#: Time the kernels take to compile, for the announcement [s] (measured on two cores).
+COMPILE_TIME = 25
+
+
+def printable(text: str) -> str:
+    """Text in which control characters are spelt out, so that a name cannot drive a terminal.
+
+    Examples
+    --------
+    >>> printable("a\\x1b[31mb")
+    'a\\\\x1b[31mb'
+    """
+    return "".join(c if c.isprintable() or c == "\n" else repr(c)[1:-1] for c in text)
+
+
+def shown(name: object) -> str:
+    """A path or name on one line.
+
+    Examples
+    --------
+    >>> shown(Path("two\\nlines.csv"))
+    'two\\\\nlines.csv'
+    """
+    return printable(str(name)).replace("\n", "\\n")
+
+
+def json_ready(value: Any) -> Any:
+    """Value of plain JSON kinds: arrays as lists, paths as texts, NaN and infinities as None.
+
+    Examples
+    --------
+    >>> json_ready({"a": (1, float("nan")), "b": Path("x.csv")})
+    {'a': [1, None], 'b': 'x.csv'}
+    """
+    if isinstance(value, Mapping):
+        return {str(key): json_ready(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [json_ready(item) for item in value]
+    if hasattr(value, "tolist"):  # numpy, without importing it
+        return json_ready(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return str(value) if isinstance(value, Path) else value
+
+
+def echo_json(value: Mapping[str, Any]) -> None:
+    """Print one JSON object."""
+    text = json.dumps(json_ready(value), indent=2, ensure_ascii=False, allow_nan=False)
+    # A file name that is no text holds half characters: write those as JSON escapes.
+    click.echo("".join(c if not 0xD800 <= ord(c) < 0xE000 else f"\\u{ord(c):04x}" for c in text))
+
+
+def echo(text: str = "", indent: str = "") -> None:
+    """Print a paragraph, wrapped, with control characters spelt out."""
+    for line in printable(text).split("\n"):
+        click.echo(
+            textwrap.fill(
+                line, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ",
+                break_long_words=False, break_on_hyphens=False,
+            )
+        )  # fmt: skip
+
+
+def echo_pairs(pairs: Iterable[tuple[str, str]]) -> None:
+    """Print names and values in two columns; an empty value leaves its line out."""
+    kept = [(name, value) for name, value in pairs if value]
+    wide = max((len(name) for name, _ in kept), default=0) + 2
+    for name, value in kept:
+        lead = f"  {name:<{wide}}"
+        click.echo(
+            textwrap.fill(
+                printable(value), WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead),
+                break_long_words=False, break_on_hyphens=False,
+            )
+        )  # fmt: skip
+
+
+def echo_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Print columns of texts, right-aligned."""
+    table = [list(head), *(list(row) for row in rows)]
+    wide = [max(len(row[i]) for row in table) for i in range(len(head))]
+    for row in table:
+        click.echo("  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(row, wide, strict=True)))
+
+
+def echo_notes(notes: Iterable[Note]) -> None:
+    """Print notes, one a paragraph."""
+    for note in notes:
+        echo(f"note: {note.text} [{note.code}]", "  ")
+
+
+def seconds(value: float | None) -> str:
+    """A time as a person says it.
+
+    Examples
+    --------
+    >>> seconds(0.0123), seconds(8.4), seconds(5400.0), seconds(None)
+    ('12.3 ms', '8.4 s', '1.5 h', 'never')
+    """
+    if value is None or not math.isfinite(value):
+        return "never"
+    for least, unit, size in ((86400.0, "d", 86400.0), (3600.0, "h", 3600.0), (300.0, "min", 60.0),
+                              (1.0, "s", 1.0), (1e-3, "ms", 1e-3)):  # fmt: skip
+        if value >= least:
+            return f"{value / size:.3g} {unit}"
+    return "0 s" if value == 0.0 else f"{1e6 * value:.3g} µs"
+
+
+def announce_compilation() -> None:
+    """Say on the error stream that the first use compiles, when it does."""
+    from ..compiled import is_warm
+
+    if not is_warm():
+        click.echo(f"compiling once, about {COMPILE_TIME} s ...", err=True)
+        sys.stderr.flush()
