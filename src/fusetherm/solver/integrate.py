@@ -21,6 +21,7 @@ from .kernels.arrow import SPIKE
 from .kernels.assemble import OHMS, ROWS, T_, assemble
 from .kernels.events import hottest
 from .kernels.layout import POSITION, BlockArrays
+from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
 from .methods import METHODS
 from .network import Network
 
@@ -148,17 +149,17 @@ def setting_of(network: Network, tolerance: float) -> loop.Setting:
     )
 
 
-def scratch_of(network: Network, stages: int) -> loop.Scratch:
+def scratch_of(network: Network, stages: int) -> Scratch:
     """Working arrays of one run."""
     total, k = network.size, network.shared
     n = total - k
-    return loop.Scratch(
+    return Scratch(
         work=np.zeros((2, ROWS, total)),
-        vector=np.zeros((loop.STAGE + stages, total)),
+        vector=np.zeros((STAGE + stages, total)),
         border=np.zeros((2, k, n)),
         square=np.zeros((2, k, k)),
         lu=np.zeros((SPIKE + k, n)),
-        scalar=np.zeros((loop.SCALAR_ROWS, max(k, stages, 2))),
+        scalar=np.zeros((SCALAR_ROWS, max(k, stages, 2))),
     )
 
 
@@ -341,7 +342,7 @@ def first_row(
     network: Network,
     u: Floats,
     ambient_k: float,
-    z: loop.Scratch,
+    z: Scratch,
     watched: npt.NDArray[np.int64],
     clock: Floats,
 ) -> Floats:

@@ -208,12 +208,12 @@ class Network:
     @property
     def size(self) -> int:
         """Number of states."""
-        return self.arrays.node.shape[1]
+        return int(self.arrays.node.shape[1])
 
     @property
     def shared(self) -> int:
         """Number of shared nodes."""
-        return self.arrays.border.shape[1]
+        return int(self.arrays.border.shape[1])
 
     def state(self, temperature_k: float) -> Floats:
         """State of a network that is everywhere at one temperature [K]."""

@@ -43,6 +43,7 @@ from .kernels.assemble import (
 )
 from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hottest
 from .kernels.layout import MATERIAL, POSITION
+from .kernels.rosenbrock import Scratch
 from .network import Network
 
 Floats = npt.NDArray[np.float64]
@@ -183,7 +184,7 @@ def _take_scipy(
     squared: Callable[[float], float],
     ambient_at: Callable[[float], float],
     setting: loop.Setting,
-    z: loop.Scratch,
+    z: Scratch,
     watched: npt.NDArray[np.int64],
     clock: Floats,
     count: npt.NDArray[np.int64],
@@ -203,9 +204,10 @@ def _take_scipy(
     if by_bridge <= end:
         end, parted = max(float(by_bridge), float(sol.t[0])), True
     knots = np.append(sol.t[sol.t < end], end)
-    fine = np.unique(np.concatenate([np.linspace(*pair, 9) for pair in itertools.pairwise(knots)])) if (
-        len(knots) > 1
-    ) else knots  # fmt: skip
+    fine = knots
+    if len(knots) > 1:
+        pieces = [np.linspace(a, b, 9) for a, b in itertools.pairwise(knots)]
+        fine = np.unique(np.concatenate(pieces))
     before = clock[loop.PEAK_U]
     for t in fine:
         state = np.ascontiguousarray(sol.sol(t)[:total])

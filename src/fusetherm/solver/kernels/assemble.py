@@ -33,8 +33,8 @@ from .layout import (
     RESISTANCE_SLOPE,
     SHAPE,
     TO_AMBIENT,
+    Arrays,
     Floats,
-    Net,
 )
 from .material import conductivity_of_metal, state_of_metal
 
@@ -75,7 +75,7 @@ def film_flux(
 def assemble(
     u: Floats,
     ambient: float,
-    net: Net,
+    net: Arrays,
     w: Floats,
     border_column: Floats,
     border_row: Floats,

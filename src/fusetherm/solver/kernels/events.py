@@ -13,8 +13,8 @@ from .layout import (
     U_BOILING,
     U_LIQUIDUS,
     U_SOLIDUS,
+    Arrays,
     Floats,
-    Net,
 )
 
 
@@ -67,11 +67,11 @@ def molten_length(
     left = position[i]
     if i > first:
         left -= (position[i] - position[i - 1]) * (u[i] - liquid) / (u[i] - u[i - 1])
-    return right - left
+    return float(right - left)
 
 
 @kernel
-def parted(u: Floats, first: int, last: int, net: Net, break_length: float) -> float:
+def parted(u: Floats, first: int, last: int, net: Arrays, break_length: float) -> float:
     """Positive once the element parts at once: molten longer than the break length, or boiling.
 
     Continuous in time: the relative excess of the molten length, or of u over boiling.
@@ -81,11 +81,11 @@ def parted(u: Floats, first: int, last: int, net: Net, break_length: float) -> f
     length = molten_length(u, hot, first, last, metal[U_LIQUIDUS], net.node[POSITION])
     by_length = (length - break_length) / break_length
     by_boiling = (top - metal[U_BOILING]) / (metal[U_BOILING] - metal[U_LIQUIDUS])
-    return max(by_length, by_boiling)
+    return float(max(by_length, by_boiling))
 
 
 @kernel
-def bridged(u: Floats, first: int, last: int, net: Net, bridges: int) -> float:
+def bridged(u: Floats, first: int, last: int, net: Arrays, bridges: int) -> float:
     """Positive once some narrow bridge is molten from edge to edge [K].
 
     The largest, over the bridges, of the smallest u - u_liquidus in it; at its first and
@@ -105,14 +105,14 @@ def bridged(u: Floats, first: int, last: int, net: Net, bridges: int) -> float:
             value -= net.metal[net.kind[MATERIAL, i], U_LIQUIDUS]
             least = min(least, value)
         best = max(best, least)
-    return best
+    return float(best)
 
 
 @kernel
-def onset_excess(u: Floats, first: int, last: int, net: Net) -> float:
+def onset_excess(u: Floats, first: int, last: int, net: Arrays) -> float:
     """u at the hottest point less u at the solidus [K]."""
     hot, top, _ = hottest(u, first, last, net.node[POSITION])
-    return top - net.metal[net.kind[MATERIAL, hot], U_SOLIDUS]
+    return float(top - net.metal[net.kind[MATERIAL, hot], U_SOLIDUS])
 
 
 @kernel
@@ -132,7 +132,7 @@ ONSET, PARTED, BRIDGED = 0, 1, 2
 
 @kernel
 def event_value(
-    event: int, u: Floats, first: int, last: int, net: Net, break_length: float, bridges: int
+    event: int, u: Floats, first: int, last: int, net: Arrays, break_length: float, bridges: int
 ) -> float:
     """Value of one event function; it happens when the value turns positive."""
     if event == ONSET:
@@ -152,7 +152,7 @@ def event_share(
     f1: Floats,
     first: int,
     last: int,
-    net: Net,
+    net: Arrays,
     break_length: float,
     bridges: int,
     out: Floats,

@@ -8,7 +8,7 @@ reference specific heat, ``u = h / c_ref``, so that every state is in kelvin.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -120,7 +120,3 @@ class Method(NamedTuple):
     new_function: Integers  # (stages,)
     weight: Floats  # (stages,)
     error: Floats  # (stages,)
-
-
-#: The kernels take these tuples; a plain alias keeps their signatures readable.
-Net = Any

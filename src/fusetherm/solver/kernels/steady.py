@@ -11,15 +11,12 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel
-from .advance import SMALL, U_OLD, U_TRY, Scratch, Setting
+from .advance import Setting
 from .arrow import factor, solve
 from .assemble import F0, G, assemble
 from .events import hottest
-from .layout import (
-    POSITION,
-    Floats,
-    Net,
-)
+from .layout import POSITION, Arrays, Floats
+from .rosenbrock import SMALL, U_OLD, U_TRY, Scratch
 
 FOUND, NOT_CONVERGED, UNSTABLE = 0, 1, 2
 _NEWTON = 30
@@ -27,7 +24,13 @@ _NEWTON = 30
 
 @kernel
 def steady_at_peak(
-    u: Floats, squared: float, target: float, ambient: float, net: Net, setting: Setting, z: Scratch
+    u: Floats,
+    squared: float,
+    target: float,
+    ambient: float,
+    net: Arrays,
+    setting: Setting,
+    z: Scratch,
 ) -> tuple[int, float]:
     """Newton on (u, I²) so that the hottest point has u = target; u is changed in place.
 
@@ -80,7 +83,7 @@ def steady_at_peak(
 
 @kernel
 def steady_branch(
-    u: Floats, targets: Floats, ambient: float, net: Net, setting: Setting, z: Scratch,
+    u: Floats, targets: Floats, ambient: float, net: Arrays, setting: Setting, z: Scratch,
     squares: Floats, states: Floats,
 ) -> int:  # fmt: skip
     """Follow the steady branch through rising targets of the hottest u.
@@ -129,12 +132,12 @@ def steady_branch(
         squares[p] = squared
         for i in range(total):
             states[p, i] = u[i]
-    return targets.shape[0]
+    return int(targets.shape[0])
 
 
 @kernel
 def steady_at_current(
-    u: Floats, squared: float, ambient: float, net: Net, setting: Setting, z: Scratch
+    u: Floats, squared: float, ambient: float, net: Arrays, setting: Setting, z: Scratch
 ) -> int:
     """Newton at fixed I² from a state near the branch; UNSTABLE when a pivot is not positive."""
     work = z.work[0]
