@@ -75,7 +75,7 @@ def print_summary(s: CaptureSummary) -> None:
     """Print the summary for people."""
     delimiter = _DELIMITERS.get(s.delimiter, repr(s.delimiter))
     decimal = {".": "point", ",": "comma"}.get(s.decimal, s.decimal)
-    rate, unit = (s.sample_rate / 1e3, "kHz") if s.sample_rate >= 1e3 else (s.sample_rate, "Hz")
+    rate, unit = (s.sample_rate / 1e3, "kHz") if s.sample_rate > 999.9 else (s.sample_rate, "Hz")
     pulse = s.longest_pulse
     echo(shown(s.path))
     echo_pairs((

@@ -51,15 +51,13 @@ class Program(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Command of the arguments, with a suggestion when a name is misspelt."""
-        try:
-            return super().resolve_command(ctx, args)
-        except click.UsageError as error:
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
             from difflib import get_close_matches
 
             near = get_close_matches(args[0], COMMANDS, n=1)
-            if near and "mean" not in error.message:
-                error.message += f" Did you mean {near[0]!r}?"
-            raise
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            raise click.UsageError(f"No such command {args[0]!r}.{hint}", ctx)
+        return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; an error becomes a message and a status."""

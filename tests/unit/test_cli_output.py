@@ -1,0 +1,71 @@
+"""What the commands print: safe on a terminal, valid JSON, times as people say them."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fusetherm.cli import output
+from fusetherm.errors import Note
+
+
+def test_control_characters_are_spelt_out() -> None:
+    assert output.printable("a\x1b[2Jb\rc\nd °C ²") == "a\\x1b[2Jb\\rc\nd °C ²"
+    assert output.shown(Path("x\ny\x07.csv")) == "x\\ny\\x07.csv"
+
+
+def test_json_holds_plain_finite_values(capsys: pytest.CaptureFixture[str]) -> None:
+    output.echo_json({
+        "a": np.array([1.0, math.nan]), "b": (math.inf, np.float64(2.5), np.int64(3)),
+        "c": {"d": Path("x.csv"), "e": None, "f": True}, "g": "°C",
+    })  # fmt: skip
+    text = capsys.readouterr().out
+    assert "°C" in text
+    assert json.loads(text, parse_constant=pytest.fail) == {
+        "a": [1.0, None], "b": [None, 2.5, 3], "c": {"d": "x.csv", "e": None, "f": True},
+        "g": "°C",
+    }  # fmt: skip
+
+
+def test_json_survives_names_that_are_no_text(capsys: pytest.CaptureFixture[str]) -> None:
+    name = b"caf\xe9.csv".decode("utf-8", "surrogateescape")
+    output.echo_json({"path": name})
+    assert json.loads(capsys.readouterr().out)["path"] == name
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(None, "never"), (math.nan, "never"), (0.0, "0 s"), (2.5e-6, "2.5 µs"), (0.0123, "12.3 ms"),
+     (8.4, "8.4 s"), (299.0, "299 s"), (600.0, "10 min"), (5400.0, "1.5 h"), (172800.0, "2 d")],
+)  # fmt: skip
+def test_times_as_people_say_them(value: float | None, text: str) -> None:
+    assert output.seconds(value) == text
+
+
+def test_tables_pairs_and_notes_line_up(capsys: pytest.CaptureFixture[str]) -> None:
+    output.echo_table(["a", "long"], [["1", "2"], ["333", "4"]])
+    output.echo_pairs([("one", "x"), ("empty", ""), ("three", "y " * 60)])
+    output.echo_notes([Note("a-code", "some words")])
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[:3] == ["    a  long", "    1     2", "  333     4"]
+    assert lines[3] == "  one    x"
+    assert not any("empty" in line for line in lines)
+    assert lines[5].startswith("         y")
+    assert lines[-1] == "  note: some words [a-code]"
+    assert max(len(line) for line in lines) <= output.WIDTH
+
+
+@pytest.mark.parametrize(("warm", "said"), [(True, ""), (False, "compiling once, about ")])
+def test_compilation_is_announced_when_it_comes(
+    warm: bool, said: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("fusetherm.compiled.is_warm", lambda: warm)
+    output.announce_compilation()
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert printed.err.startswith(said)
+    assert bool(printed.err) is bool(said)
