@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -265,6 +266,10 @@ class Element:
 
     def narrowest(self) -> tuple[float, float]:
         """Smallest cross-section [m²] and the perimeter there [m]."""
+        return self._narrowest
+
+    @cached_property
+    def _narrowest(self) -> tuple[float, float]:
         best = (math.inf, math.inf)
         for s in self.sections:
             x = np.linspace(0.0, s.length, 65)
@@ -287,6 +292,10 @@ class Element:
 
     def bridges(self) -> tuple[int, ...]:
         """Numbers of the sections that are narrower than the widest part: its bridges."""
+        return self._bridges
+
+    @cached_property
+    def _bridges(self) -> tuple[int, ...]:
         means = [s.volume_mean for s in map(_Means.of, self.sections)]
         widest = max(means)
         return tuple(i for i, a in enumerate(means) if a < 0.95 * widest)
