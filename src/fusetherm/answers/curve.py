@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 
 #: Tolerance of the runs, that of the fit.
-TOLERANCE = 1e-3
+TOLERANCE = 1e-4
 #: A current that has not parted the element by then is said not to [s].
 LONGEST = 1e5
 #: Currents of a curve without a list of its own.

@@ -31,6 +31,8 @@ FEWEST_POINTS = 3
 #: Steps of the fitted quantities for differences [ln or logit].
 _DIFFERENCE = 0.02
 _ROUNDS = 30
+#: A fit has settled when a step promises less than this share of its cost.
+_SETTLED = 5e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,8 +208,11 @@ class _Problem:
         ambients = {o.ambient_c for o in self.observations}
         return {a: Bench.of(model, a, self.cells) for a in ambients}
 
-    def fitted(self, z: Floats, keep: bool = True) -> Floats:
-        """ln of the fitted current of each time, ln of the fitted value of the others."""
+    def fitted(self, z: Floats, expected: Floats | None = None) -> Floats:
+        """ln of the fitted current of each time, ln of the fitted value of the others.
+
+        `expected` are values to start the search for currents from.
+        """
         benches = self.benches(z)
         out = np.empty(len(self.observations))
 
@@ -215,10 +220,12 @@ class _Problem:
             o = self.observations[i]
             bench = benches[o.ambient_c]
             if o.kind == "time":
-                x, slope = bench.current_at(o.value, float(self.guesses[i]))
+                if expected is None:
+                    x, slope = bench.current_at(o.value, float(self.guesses[i]))
+                else:
+                    x, slope = bench.current_at(o.value, float(expected[i]), float(self.slopes[i]))
                 out[i] = x
-                if keep:
-                    self.guesses[i], self.slopes[i] = x, slope
+                self.guesses[i], self.slopes[i] = x, slope
             else:
                 value = steady_value(bench, o)
                 # no steady state: a drop and a rise far above what was published
@@ -373,9 +380,11 @@ def _settle(problem: _Problem) -> tuple[Floats, Floats, Floats]:
         normal = scaled.T @ scaled + identity
         gradient = scaled.T @ residual[: len(fitted)] + z
         step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+        if fresh and damping == 0.0 and -0.5 * float(gradient @ step) < _SETTLED * (1.0 + cost):
+            return z, fitted, table
         step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
         saved = problem.guesses.copy(), problem.slopes.copy()
-        tried = problem.fitted(z + step)
+        tried = problem.fitted(z + step, fitted + table @ step)
         new = problem.residual(tried, z + step)
         new_cost = float(new @ new)
         if new_cost < cost:
@@ -383,10 +392,8 @@ def _settle(problem: _Problem) -> tuple[Floats, Floats, Floats]:
             table = table + np.outer(tried - fitted - table @ step, step) / float(step @ step)
             z, fitted, residual, cost = z + step, tried, new, new_cost
             damping = 0.3 * damping if damping > 1e-4 else 0.0
-            if gain < 3e-3 * (1.0 + cost) or float(np.max(np.abs(step))) < 5e-3:
-                if fresh:
-                    return z, fitted, table
-                table, fresh = problem.jacobian(z, fitted), True
+            if gain < 10.0 * _SETTLED * (1.0 + cost) or float(np.max(np.abs(step))) < 5e-3:
+                table, fresh, damping = problem.jacobian(z, fitted), True, 0.0
             else:
                 fresh = False
         else:

@@ -22,8 +22,9 @@ from .observations import CURRENT_NOISE, Observation
 
 Floats = npt.NDArray[np.float64]
 
-#: Tolerance of the runs of a fit, and of the predictions made from it.
-FIT_TOLERANCE = 1e-3
+#: Tolerance of the runs of a fit, the default of predictions: ten times looser, noise in the
+#: differences kept the fit from settling.
+FIT_TOLERANCE = 1e-4
 #: Agreement asked of ln I [-].
 CURRENT_AGREEMENT = 2e-4
 #: A run is followed this many times the published time before it counts as not parting.
@@ -76,7 +77,9 @@ class Bench:
             return -2.0
         return -2.0 * r2 / ((1.0 - r2) * -math.log1p(-r2))
 
-    def current_at(self, time: float, guess: float) -> tuple[float, float]:
+    def current_at(
+        self, time: float, guess: float, slope_there: float | None = None
+    ) -> tuple[float, float]:
         """ln of the current that parts the element at a time [s], and d ln t / d ln I there.
 
         Parameters
@@ -85,6 +88,8 @@ class Bench:
             Pre-arcing time [s].
         guess : float
             ln of a current to start from [ln A].
+        slope_there : float, optional
+            d ln t / d ln I near the guess, where it is known.
         """
         target = math.log(time)
         low, high = self.least, math.inf
@@ -101,7 +106,7 @@ class Bench:
                 secant = (y - known[1]) / (x - known[0])
                 slope = secant if secant < -0.5 else self.slope(x)
             else:
-                slope = self.slope(x)
+                slope = self.slope(x) if slope_there is None else slope_there
             known = (x, y)
             if y > 0.0:
                 low = max(low, x)
