@@ -40,7 +40,8 @@ def test_json_survives_names_that_are_no_text(capsys: pytest.CaptureFixture[str]
 @pytest.mark.parametrize(
     ("value", "text"),
     [(None, "never"), (math.nan, "never"), (0.0, "0 s"), (2.5e-6, "2.5 µs"), (0.0123, "12.3 ms"),
-     (8.4, "8.4 s"), (299.0, "299 s"), (600.0, "10 min"), (5400.0, "1.5 h"), (172800.0, "2 d")],
+     (8.4, "8.4 s"), (0.9999, "1 s"), (299.0, "299 s"), (600.0, "10 min"),
+     (5400.0, "1.5 h"), (172800.0, "2 d")],
 )  # fmt: skip
 def test_times_as_people_say_them(value: float | None, text: str) -> None:
     assert output.seconds(value) == text

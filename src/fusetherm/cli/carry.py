@@ -57,12 +57,9 @@ def command(
 
     Exit status: 0 carries, 10 marginal, 20 opens, 4 not shown.
     """
-    from ..files import check_output
-
     if preload_s is not None and preload_a is None:
         raise click.UsageError("--preload-s says how long; --preload-a must say what current.")
-    if figure is not None:
-        check_output(figure, replace=replace)
+    options.check_figure(figure, replace=replace)
     record = options.read(capture, **reading)
     announce_compilation()
     from ..answers.carry import carry

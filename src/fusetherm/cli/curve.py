@@ -48,6 +48,7 @@ def command(
     from ..files import check_output
 
     outputs = [path for path in (figure, csv, netcdf) if path is not None]
+    options.check_figure(figure, replace=replace)
     for path in outputs:
         check_output(path, replace=replace)
     announce_compilation()

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from ..errors import WriteError
 from . import options
-from .output import announce_compilation, echo, echo_json, shown
+from .output import announce_compilation, echo, echo_json, echo_table, shown
 
-FUSE, CAPTURE = "inverter_feed_40A", "inverter_switch_on"
-CLAMP, ZERO, AMBIENT_C = "10 mV/A", "0 s : 0.2 s", 85.0
+if TYPE_CHECKING:
+    from ..answers.carry import Verdict
+    from ..current.capture import Capture
+    from ..demo import Scenario
+
+MAIN = "inverter_switch_on"
 AMBIENTS_C = (-40.0, 23.0, 85.0)
 _FOLDER = Path("fusetherm-demo")
 
@@ -23,61 +28,86 @@ _FOLDER = Path("fusetherm-demo")
 @options.as_json
 def command(out: Path, replace: bool, as_json: bool) -> None:
     """Run the whole path on the shipped workboat: capture, fuse, fit, verdict, figures."""
-    from .. import demo
-    from ..current.capture import read_capture
+    from ..demo import SCENARIOS, scenario
     from ..files import check_output
     from ..fuse.definition import load_fuse
 
+    case = scenario(MAIN)
     # The default folder is the demo's own; elsewhere nothing is replaced unasked.
     replace = replace or out == _FOLDER
-    figures = [_folder(out) / f"{CAPTURE}.png", out / f"{FUSE}.png"]
+    figures = [_folder(out) / f"{case.name}.png", out / f"{case.fuse}.png"]
     for path in figures:
         check_output(path, replace=replace)
 
     def step(text: str) -> None:
         if not as_json:
-            echo(text)
+            echo(text, hang="   ")
 
-    step("A workboat's 24 V inverter is switched on behind a 40 A fuse in a hot engine room.")
-    definition = load_fuse(demo.definitions()[FUSE])
+    step(f"A small workboat. {case.story} Does the fuse carry it?\n")
+    definition = load_fuse(case.fuse_path)
     points = 0 if definition.curve is None else len(definition.curve.points)
-    step(f"1. The fuse: {FUSE}, {definition.rated_current:g} A, {points} published curve points.")
-    record = read_capture(demo.captures()[CAPTURE], clamp=CLAMP, zero=ZERO)
+    step(f"1. The fuse: {case.fuse}, {definition.rated_current:g} A, {points} published points.")
+    record = _capture(case)
     step(
-        f"2. The capture: {CAPTURE}, {record.record.samples:,} samples of a clamp of {CLAMP}; "
-        f"offset of {record.record.offset_removed:.2g} A removed (mean of {ZERO}), noise "
+        f"2. The capture: {record.record.samples:,} samples, clamp of {case.clamp}; offset of "
+        f"{record.record.offset_removed:.2g} A removed (mean of {case.zero}), noise "
         f"{record.noise_sd:.2g} A, peak {record.peak:.0f} A, I²t {record.i2t():.0f} A²s."
     )
     announce_compilation()
-    from ..answers.carry import carry
     from ..answers.curve import time_current_curve
     from ..calibration.stored import cached_fit
     from ..show.plots import plot_capture, plot_curve, save_figure
 
     fit = cached_fit(definition)
-    step(
-        f"3. The fit: the model meets the published curve to {100 * fit.rms_current:.2g} % in "
-        "current."
-    )
-    verdict = carry(fit, record, ambient_c=AMBIENT_C)
-    step(f"4. The verdict at {AMBIENT_C:g} °C, in the words of `fusetherm carry`:\n")
+    step(f"3. The fit meets the published curve to {100 * fit.rms_current:.2g} % in current.")
+    verdict = _verdict(case)
+    step("4. The verdict, in the words of `fusetherm carry`:\n")
     if not as_json:
         from .verdict import print_verdict
 
-        print_verdict(verdict, capture=CAPTURE)
+        print_verdict(verdict, capture=case.name)
     curve = time_current_curve(fit, ambient_c=AMBIENTS_C)
     save_figure(plot_capture(verdict), figures[0], replace)
     save_figure(plot_curve(curve, definition, verdict), figures[1], replace)
+    step(
+        f"\n5. The figures: {shown(figures[0])}, the current with the element's temperature "
+        f"under it; {shown(figures[1])}, the time-current curve with this event on it."
+    )
+    step("6. The rest of the boat, each capture against its own fuse:\n")
+    others = [(other, _verdict(other)) for other in SCENARIOS if other.name != MAIN]
     if as_json:
         from .carry import verdict_data
 
-        echo_json(verdict_data(verdict) | {"schema": "fusetherm/demo/1", "figures": figures})
+        cases = {c.name: verdict_data(v) for c, v in ((case, verdict), *others)}
+        echo_json({"schema": "fusetherm/demo/1", "cases": cases, "figures": figures})
         return
-    echo(
-        f"\n5. The figures: {shown(figures[0])} (current, and the element's temperature under "
-        f"it) and {shown(figures[1])} (the time-current curve, with this event on it)."
+    echo_table(
+        ["capture", "fuse", "ambient", "verdict", "margin"],
+        [
+            (c.name, c.fuse, f"{c.ambient_c:g} °C", v.verdict.replace("_", " "),
+             "-" if v.margin is None else f"{v.margin.current_factor:.2f}")
+            for c, v in others
+        ],
+    )  # fmt: skip
+    echo("\nTry your own: `fusetherm inspect CAPTURE`, then `fusetherm carry --help`.")
+
+
+def _capture(case: Scenario) -> Capture:
+    from ..current.capture import read_capture
+
+    return read_capture(
+        case.capture_path, clamp=case.clamp, zero=case.zero, gain_tolerance=case.gain_tolerance
     )
-    echo("Try your own: `fusetherm inspect CAPTURE`, then `fusetherm carry --help`.")
+
+
+def _verdict(case: Scenario) -> Verdict:
+    from ..answers.carry import carry
+    from ..calibration.stored import cached_fit
+    from ..fuse.definition import load_fuse
+
+    return carry(
+        cached_fit(load_fuse(case.fuse_path)), _capture(case), ambient_c=case.ambient_c
+    )  # fmt: skip
 
 
 def _folder(out: Path) -> Path:

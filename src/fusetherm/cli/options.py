@@ -25,6 +25,16 @@ contact = click.option(
 )  # fmt: skip
 
 
+def check_figure(path: Path | None, *, replace: bool) -> None:
+    """Refuse a figure that cannot be written, before any long work."""
+    if path is not None:
+        from ..files import check_output
+        from ..show.series import figure_ending
+
+        figure_ending(path)
+        check_output(path, replace=replace)
+
+
 def connection(default: str) -> Callable[[Command], Command]:
     """Option for the connection a fuse is asked in."""
     return click.option(

@@ -67,12 +67,12 @@ def echo_json(value: Mapping[str, Any]) -> None:
     click.echo("".join(c if not 0xD800 <= ord(c) < 0xE000 else f"\\u{ord(c):04x}" for c in text))
 
 
-def echo(text: str = "", indent: str = "") -> None:
+def echo(text: str = "", indent: str = "", hang: str = "  ") -> None:
     """Print a paragraph, wrapped, with control characters spelt out."""
     for line in printable(text).split("\n"):
         click.echo(
             textwrap.fill(
-                line, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ",
+                line, WIDTH, initial_indent=indent, subsequent_indent=indent + hang,
                 break_long_words=False, break_on_hyphens=False,
             )
         )  # fmt: skip
@@ -116,6 +116,7 @@ def seconds(value: float | None) -> str:
     """
     if value is None or not math.isfinite(value):
         return "never"
+    value = float(f"{value:.3g}")
     for least, unit, size in ((86400.0, "d", 86400.0), (3600.0, "h", 3600.0), (300.0, "min", 60.0),
                               (1.0, "s", 1.0), (1e-3, "ms", 1e-3)):  # fmt: skip
         if value >= least:

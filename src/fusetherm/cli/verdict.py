@@ -77,7 +77,7 @@ def print_verdict(
         click.echo()
     echo_notes((*notes, *remarks))
     click.echo()
-    echo(" ".join(verdict.cautions))
+    echo(" ".join(verdict.cautions), hang="")
 
 
 def _nearness(verdict: Verdict) -> str:

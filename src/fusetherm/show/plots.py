@@ -18,11 +18,10 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullFormatter
 
 from ..current.waveform import Waveform
-from ..errors import InputError
 from ..files import publish
 from ..solver.run import Run
 from ..units import ZERO_CELSIUS_K
-from .series import Event, Floats, current_trace, envelope, event_of
+from .series import Event, Floats, current_trace, envelope, event_of, figure_ending
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
@@ -38,6 +37,7 @@ _SIZE = 9.0
 #: Spans above which a time axis changes its unit: least span [s], unit, seconds in it.
 _CLOCKS = ((2 * 86400.0, "d", 86400.0), (2 * 3600.0, "h", 3600.0), (300.0, "min", 60.0),
            (0.5, "s", 1.0), (0.0, "ms", 1e-3))  # fmt: skip
+#: First and last bytes of a whole file.
 _FORMATS = {
     ".png": (b"\x89PNG\r\n\x1a\n", b"IEND"),
     ".svg": (b"<?xml", b"</svg>"),
@@ -95,7 +95,7 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
     _mark_events(run, (upper, lower), end, second)
     if not run.opened:
         peak = (run.peak_time / second, run.peak_temperature_c)
-        lower.plot(*peak, "o", ms=5, mfc="white", mec=ACCENTS[1], mew=1.3)
+        lower.plot(*peak, "o", ms=5, mfc="white", mec=ACCENTS[1], mew=1.3, clip_on=False, zorder=5)
         late = run.peak_time > 0.6 * end
         lower.annotate(
             f"peak {run.peak_temperature_c:.0f} °C", peak, xytext=(-8 if late else 8, 4),
@@ -241,13 +241,7 @@ def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path
         When it could not be written.
     """
     target = Path(path)
-    ending = target.suffix.lower()
-    if ending not in _FORMATS:
-        raise InputError(
-            "figure-format",
-            f"{target.name!r} ends in {ending or 'nothing'}",
-            expected="a name ending in .png, .svg or .pdf",
-        )
+    ending = figure_ending(target)
     head, tail = _FORMATS[ending]
     undated: dict[str, Any] = {
         ".png": {"Software": None},

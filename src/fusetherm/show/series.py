@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,8 @@ Floats = npt.NDArray[np.float64]
 
 #: Bins of a thinned trace: more than a figure has columns of pixels.
 BINS = 1500
+#: Endings of the names of figures.
+ENDINGS = (".png", ".svg", ".pdf")
 #: Instants at which a waveform that is not sampled is looked at.
 _INSTANTS = 6000
 
@@ -134,3 +137,27 @@ def envelope(time: Floats, value: Floats, bins: int = BINS) -> tuple[Floats, Flo
         keep.append(hit[np.unique(group[hit], return_index=True)[1]])
     chosen = np.unique(np.concatenate(keep))
     return time[chosen], value[chosen]
+
+
+def figure_ending(path: str | Path) -> str:
+    """Ending of a figure's name; refuses one no figure is written in.
+
+    Raises
+    ------
+    InputError
+        ``figure-format``.
+
+    Examples
+    --------
+    >>> figure_ending("curve.PNG")
+    '.png'
+    """
+    name = Path(path)
+    ending = name.suffix.lower()
+    if ending not in ENDINGS:
+        raise InputError(
+            "figure-format",
+            f"{name.name!r} ends in {ending or 'nothing'}",
+            expected="a name ending in .png, .svg or .pdf",
+        )
+    return ending
