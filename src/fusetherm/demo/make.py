@@ -1,10 +1,10 @@
 """Writes the demo's files: ``python -m fusetherm.demo.make [FOLDER]``.
 
 Each fuse has a "true" set of fitted quantities near, not at, its family's centres, found by
-random search and rounded by hand so that the curve stays inside every gate of its standard. What a maker would publish is
-computed from it in the test connection, scattered by 2 % and rounded to three digits. So the
-fits of the demo can be held against a truth, but prove nothing about real fuses: truth and
-fit share one model.
+random search and rounded by hand so that the curve stays inside every gate of its standard.
+What a maker would publish is computed from it in the test connection, scattered by 2 % and
+rounded to three digits. So the fits of the demo can be held against a truth, but prove nothing
+about real fuses: truth and fit share one model.
 """
 
 from __future__ import annotations
