@@ -17,8 +17,8 @@ from .subject import ConnectionName, Subject, band_of_subject, cells_of, model_o
 
 #: Factors looked for.
 SMALLEST, LARGEST = 1e-3, 1e4
-#: Agreement of a factor [-].
-AGREEMENT = 1e-4
+#: Agreement of a factor [ln].
+AGREEMENT = 2e-4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,8 +85,8 @@ def margin(
     Notes
     -----
     Nuisance questions take onset, the earliest credible event, not opening. The factor is
-    the root of ``rise of the hottest point = rise to the melting point``, by a secant in
-    the logarithms of both, kept within a bracket.
+    the root of ``enthalpy rise at the peak = enthalpy rise to the melting point``, by a
+    secant in logarithms, kept within a bracket.
     """
     model, cells = model_of(subject, connection), cells_of(subject)
 
@@ -106,10 +106,8 @@ def margin(
             return run(waveform.scaled(factor))
         return run(waveform.plus(-pulse_only).scaled(factor).plus(pulse_only))
 
-    metal = model.element.metal
-    melting_c = metal.solidus_k - 273.15
     notes: tuple[Note, ...] = tuple(n for n in subject_notes(subject) if n.code == "no-band")
-    factor = _root(scaled, melting_c)
+    factor = _root(scaled)
     if factor is None:
         raise InputError(
             "no-current-to-scale",
@@ -120,7 +118,7 @@ def margin(
     stretched: float | None = None
     if duration and isinstance(waveform, Sampled) and factor > 1.0:
         time, current = waveform.time, waveform.values
-        stretched = _root(lambda k: run(Waveform(time=time * k, current=current)), melting_c, 1e3)
+        stretched = _root(lambda k: run(Waveform(time=time * k, current=current)), 1e3)
         if stretched is None:
             text = "no stretching of the waveform up to 1000 times melts the element"
             notes += (Note("no-duration-melts", text),)
@@ -148,34 +146,42 @@ def margin(
     )
 
 
-def _root(run: Callable[[float], Run], melting_c: float, largest: float = LARGEST) -> float | None:
-    """Factor at which a run's peak reaches the melting point; None beyond the largest."""
-    low, high = SMALLEST, math.inf
-    known: tuple[float, float] | None = None
-    factor, slope = 1.0, 2.0
+def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float | None:
+    """Factor at which a run's hottest point just reaches the melting point.
+
+    None when no factor up to the largest does. The secant works on logarithms of factor
+    and of `Run.onset_share`, which is 1 there and goes on rising while the element melts.
+    """
+    below: tuple[float, float] | None = None  # ln factor, ln share
+    above: tuple[float, float] | None = None
+    x, slope = 0.0, 2.0
     for _ in range(60):
-        outcome = run(factor)
+        outcome = run(math.exp(x))
+        y = math.log(max(outcome.onset_share, 1e-12))
         if outcome.onset_time is not None:
-            high = min(high, factor)
-            # where it melted, the peak says nothing: go half way back, or by two
-            factor = math.sqrt(max(low, SMALLEST) * high) if known else 0.5 * factor
-            if factor < SMALLEST:
-                return None
+            y = max(y, 1e-12)
+        side = above if y > 0.0 else below
+        if side is not None and abs(x - side[0]) > 1e-9:
+            slope = max(0.2, (y - side[1]) / (x - side[0]))
+        if y > 0.0:
+            above = (x, y)
         else:
-            low = max(low, factor)
-            rise = max(outcome.peak_temperature_c - outcome.ambient_c, 1e-9)
-            wanted = melting_c - outcome.ambient_c
-            if known is not None and abs(math.log(factor / known[0])) > 1e-7:
-                slope = max(0.2, math.log(rise / known[1]) / math.log(factor / known[0]))
-            known = (factor, rise)
-            if math.isinf(high) and factor >= largest:
+            below = (x, y)
+            if x >= math.log(largest):
                 return None
-            following = factor * float((wanted / rise) ** (1.0 / slope))
-            following = min(following, largest)
-            if abs(math.log(following / factor)) < AGREEMENT:
-                return following
-            inside = low < following < high
-            factor = following if inside else math.sqrt(low * high)
-        if high / low - 1.0 < AGREEMENT:
-            return math.sqrt(low * high)
-    return math.sqrt(low * high)
+        if below is not None and above is not None:
+            if above[0] - below[0] < AGREEMENT:
+                return math.exp(0.5 * (above[0] + below[0]))
+            # from below by the tangent, which the melting heat does not bend; else halve
+            following = below[0] - below[1] / slope if y <= 0.0 else x - y / slope
+            if not below[0] < following < above[0]:
+                following = 0.5 * (below[0] + above[0])
+        else:
+            following = x - y / slope
+            following = min(max(following, x - 3.0), x + 3.0, math.log(largest))
+            if following < math.log(SMALLEST):
+                return None
+        if abs(following - x) < 0.5 * AGREEMENT:
+            return math.exp(following)
+        x = following
+    return math.exp(x)

@@ -93,6 +93,9 @@ class Run:
     melting_share: float = field(
         metadata=described("share of the enthalpy to full melting at the peak", "1")
     )
+    onset_share: float = field(
+        metadata=described("enthalpy rise at the peak over that to the onset of melting", "1")
+    )
     i2t: float = field(metadata=described("Joule integral up to the end or the opening", "A2 s"))
     energy: float = field(metadata=described("heat generated", "J"))
     conservation: float = field(
@@ -341,7 +344,7 @@ def _run(
     current = np.sqrt(np.maximum(squared, 0.0))
     scalars = network.metal.scalars
     cold = network.metal.state(ambient.first_k)
-    to_melt = scalars[U_LIQUIDUS] - cold
+    rise = solution.peak_u - cold
     peak_profile = network.temperature_k(solution.peak_state)
     return Run(
         name=network.model.name,
@@ -353,7 +356,8 @@ def _run(
         peak_temperature_c=solution.peak_k - ZERO_CELSIUS_K,
         peak_time=solution.peak_time,
         peak_position=solution.peak_position,
-        melting_share=float((solution.peak_u - cold) / to_melt),
+        melting_share=float(rise / (scalars[U_LIQUIDUS] - cold)),
+        onset_share=float(rise / (scalars[U_SOLIDUS] - cold)),
         i2t=solution.action,
         energy=solution.joule,
         conservation=solution.conservation,
