@@ -151,6 +151,7 @@ def carry(
     *,
     ambient_c: float | None = None,
     start: State | float | None = None,
+    load_before: float | None = None,
     after: Literal["zero", "hold"] = "zero",
     until: float | None = None,
     connection: ConnectionName = "installed",
@@ -167,6 +168,9 @@ def carry(
         Ambient of the fuse [degC]; 23 is assumed, and said so.
     start, after, until
         As for `simulate`.
+    load_before : float, optional
+        Current [A] that brought about a start given as a state; it counts as a continuous
+        load.
     connection : {"installed", "test"}
         Connection of a calibration.
 
@@ -182,7 +186,7 @@ def carry(
     `MARGIN_THRESHOLD`, a limit is passed, or a continuous load exceeds three quarters of
     the rated current, re-rated to the ambient at equal hot spot. Else *carries*.
     """
-    notes = subject_notes(subject) + tuple(getattr(capture, "notes", ()))
+    notes = subject_notes(subject) + capture.notes
     if ambient_c is None:
         ambient_c = REFERENCE_AMBIENT_C
         text = f"no ambient was given; {REFERENCE_AMBIENT_C:g} °C assumed"
@@ -204,10 +208,12 @@ def carry(
             connection=connection,
         )
     checks = _checks(model, run)
-    load = _continuous_load(model, capture, run, start, after)
+    if load_before is None:
+        load_before = abs(float(start)) if isinstance(start, (int, float)) else 0.0
+    load = _continuous_load(model, run, load_before, after)
     limit = _continuous_limit(model, ambient_c, cells)
     notes += tuple(n for n in run.notes if n not in notes)
-    verdict, reasons = _decide(model, capture, run, near, checks, load, limit, start)
+    verdict, reasons = _decide(model, capture, run, near, checks, load, limit, load_before)
     return Verdict(
         verdict=verdict,
         reasons=reasons,
@@ -277,15 +283,12 @@ def terminal_time_constant(model: FuseModel) -> float:
 
 def _continuous_load(
     model: FuseModel,
-    capture: Waveform,
     run: Run,
-    start: State | float | None,
+    load_before: float,
     after: str,
 ) -> float:
-    """Current that flows for long [A]: the start, the held end, or the RMS of a long record."""
-    loads = [0.0]
-    if isinstance(start, (int, float)):
-        loads.append(abs(float(start)))
+    """Current that flows for long [A]: before, the held end, or the RMS of a long record."""
+    loads = [load_before]
     if after == "hold":
         loads.append(float(run.current[-1]))
     if run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model):
@@ -324,7 +327,7 @@ def _decide(
     checks: tuple[Check, ...],
     load: float,
     limit: float | None,
-    start: State | float | None,
+    load_before: float,
 ) -> tuple[VerdictName, tuple[str, ...]]:
     if run.opened:
         assert run.pre_arcing_time is not None
@@ -338,10 +341,10 @@ def _decide(
             "record, and no fuse that melted is fit to stay",
         )
     unknown: list[str] = []
-    if getattr(capture, "clipped", False):
+    if any(note.code == "clipped-record" for note in capture.notes):
         unknown.append("the record is clipped: the true current was higher than recorded")
     long = run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model)
-    long = long or (isinstance(start, (int, float)) and float(start) != 0.0)
+    long = long or load_before > 0.0
     limited = any(c.limit_c is not None for c in checks)
     if long and checks and not limited:
         unknown.append(

@@ -33,8 +33,10 @@ Floats = npt.NDArray[np.float64]
 TOLERANCE = 1e-4
 #: A current that has not parted the element by then is said not to [s].
 LONGEST = 1e5
-#: Currents of a curve without a list of its own.
-POINTS = 40
+#: Currents of a curve without a list of its own, for each ambient.
+POINTS = 32
+#: How near to the minimum fusing current they begin, as a share of it.
+NEAREST = 0.003
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,6 +116,12 @@ class TimeCurrentCurve:
         return import_module("fusetherm.show.plots").plot_curve(self, ax=ax)
 
 
+def _grid(least: float, top: float) -> Floats:
+    """Currents [A] from just above a minimum fusing current, dense where the curve is steep."""
+    above = np.geomspace(NEAREST, max(top / least, 3.0) - 1.0, POINTS)
+    return np.asarray(least * (1.0 + above), dtype=np.float64)
+
+
 def time_current_curve(
     subject: Subject,
     *,
@@ -151,8 +159,7 @@ def time_current_curve(
     )
     if currents is None:
         top = 10.0 * (model.rated_current or float(least.min()))
-        bottom = 1.005 * float(least.min())
-        grid = np.geomspace(bottom, max(top, 3.0 * bottom), POINTS)
+        grid = np.unique(np.concatenate([_grid(float(i), top) for i in least]))
     else:
         grid = np.asarray(currents, dtype=float).ravel()
     if len(grid) == 0 or not np.all(np.isfinite(grid) & (grid > 0.0)):

@@ -88,7 +88,7 @@ def observations_of(definition: Definition) -> tuple[Observation, ...]:
                 STEADY_NOISE,
                 drop.ambient_c,
                 drop.measured_at,
-            )  # fmt: skip
+            )
         )
     for rise in definition.terminal_rises:
         label = f"terminal rise {rise.rise:g} K at {rise.current:g} A"

@@ -71,6 +71,7 @@ def command(
         record,
         ambient_c=ambient_c,
         start=_start(fit, preload_a, preload_s, ambient_c, connection),
+        load_before=preload_a,
         after=after,
         connection=connection,
     )

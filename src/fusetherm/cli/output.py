@@ -16,7 +16,7 @@ from ..errors import Note
 
 WIDTH = 88
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
-COMPILE_TIME = 25
+COMPILE_TIME = 15
 
 
 def printable(text: str) -> str:
