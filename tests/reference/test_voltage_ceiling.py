@@ -172,6 +172,8 @@ def test_no_run_exceeds_the_ceiling(
     solid = [i for i in range(1, len(run.time)) if run.element_temperature_c[i] < melting_c - 0.1]
     for i in solid[:: max(1, len(solid) // 12)]:
         end_k = (float(ends[0][i]) + ZERO, float(ends[1][i]) + ZERO)
+        if max(end_k) >= element.metal.solidus_k:
+            continue  # blades that their own resistance has heated past the element's melting
         ceiling_c = hot_spot_ceiling(element.metal, run.element_voltage[i], end_k) - ZERO
         # the mesh's own error, second order in the cell
         assert run.element_temperature_c[i] <= ceiling_c + 0.004 * (ceiling_c - 23.0)
