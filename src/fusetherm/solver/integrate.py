@@ -18,7 +18,7 @@ import numpy.typing as npt
 from ..errors import InputError, SolveError
 from .kernels import advance as loop
 from .kernels.arrow import SPIKE
-from .kernels.assemble import OHMS, ROWS, T_, assemble
+from .kernels.assemble import OHMS, ROWS, T_, balance
 from .kernels.events import hottest
 from .kernels.layout import POSITION, BlockArrays
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
@@ -346,8 +346,8 @@ def first_row(
     watched: npt.NDArray[np.int64],
     clock: Floats,
 ) -> Floats:
-    _, ohms = assemble(
-        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], False
+    _, ohms = balance(
+        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0]
     )
     row = np.empty((1, loop.ROW_FIXED + len(watched)))
     element = z.work[0, OHMS, network.first : network.last + 1].sum()

@@ -103,7 +103,7 @@ def integrate_with_scipy(
             jac[total + 1, :total] = z.work[0, LOSS_ROW]
             return jac
 
-        def event(which: int, terminal: bool) -> Callable[[float, Floats], float]:
+        def event(which: float, terminal: bool) -> Callable[[float, Floats], float]:
             def value(t: float, y: Floats) -> float:
                 return float(
                     event_value(which, y[:total], *span, net, setting.break_length, setting.bridges)

@@ -234,3 +234,12 @@ def assemble(
         for b in range(k):
             corner[b, b] = w[DIAGONAL, n + b]
     return loss, ohms
+
+
+@kernel
+def balance(
+    u: Floats, ambient: float, net: Arrays, w: Floats, column: Floats, row: Floats, corner: Floats
+) -> tuple[float, float]:
+    """Heat lost [W] and resistance [ohm] at a state, by `assemble` without a Jacobian."""
+    loss, ohms = assemble(u, ambient, net, w, column, row, corner, False)
+    return loss, ohms

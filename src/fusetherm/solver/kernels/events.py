@@ -127,12 +127,13 @@ def between(
         out[i] = u0[i] + h01 * (u1[i] - u0[i]) + h10 * f0[i] + h11 * f1[i]
 
 
-ONSET, PARTED, BRIDGED = 0, 1, 2
+#: Codes of the events, as floats: an integer constant would compile a copy for each.
+ONSET, PARTED, BRIDGED = 0.0, 1.0, 2.0
 
 
 @kernel
 def event_value(
-    event: int, u: Floats, first: int, last: int, net: Arrays, break_length: float, bridges: int
+    event: float, u: Floats, first: int, last: int, net: Arrays, break_length: float, bridges: int
 ) -> float:
     """Value of one event function; it happens when the value turns positive."""
     if event == ONSET:
@@ -144,7 +145,7 @@ def event_value(
 
 @kernel
 def event_share(
-    event: int,
+    event: float,
     dt: float,
     u0: Floats,
     f0: Floats,
