@@ -7,16 +7,27 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ..current.capture import Capture
 from ..current.sampled import Sampled
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..labelled import described
 from ..solver.run import AmbientLike, Run, State, simulate
 from ..units import REFERENCE_AMBIENT_C
-from .subject import ConnectionName, Subject, band_of_subject, cells_of, model_of, subject_notes
+from .subject import (
+    NO_BAND,
+    ConnectionName,
+    Subject,
+    band_of_subject,
+    cells_of,
+    model_of,
+    refuse_molten,
+)
 
 #: Factors looked for.
 SMALLEST, LARGEST = 1e-3, 1e4
+#: Longest stretching looked for.
+LONGEST_STRETCH = 1e3
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
 
@@ -28,12 +39,13 @@ class Margin:
     Attributes
     ----------
     current_factor : float
-        On the current; above 1 the waveform melts nothing [-].
+        On the current; above 1 the waveform melts nothing [-]. Where not even the largest
+        factor tried melts anything it is that factor, with the note ``margin-beyond-reach``.
     current_low, current_high : float
         Edges of its band; equal to the factor for a bare model [-].
     duration_factor : float or None
-        On the time scale of the waveform; None where no stretching melts it, or where the
-        waveform is not a record of samples.
+        On the time scale of the waveform; None where none between 0.001 and 1000 does, where
+        the waveform is not a record of samples, or where its end is held.
     level : float
         Two-sided level of the band [-].
     sources : tuple of (str, float)
@@ -82,6 +94,11 @@ def margin(
     -------
     Margin
 
+    Raises
+    ------
+    InputError
+        ``no-current-to-scale``, ``melts-without-scaling``, ``ambient-above-melting``.
+
     Notes
     -----
     Nuisance questions take onset, the earliest credible event, not opening. The factor is
@@ -89,6 +106,14 @@ def margin(
     secant in logarithms, kept within a bracket.
     """
     model, cells = model_of(subject, connection), cells_of(subject)
+    refuse_molten(model, hottest(ambient_c))
+    pulse = waveform if pulse_only is None else waveform.plus(-pulse_only)
+    if pulse.i2t() == 0.0:
+        raise InputError(
+            "no-current-to-scale",
+            "the waveform carries no current" + (" above its base" if pulse_only else ""),
+            expected="a current that a factor can raise",
+        )
 
     def run(wave: Waveform) -> Run:
         return simulate(
@@ -102,27 +127,32 @@ def margin(
         )
 
     def scaled(factor: float) -> Run:
-        if pulse_only is None:
-            return run(waveform.scaled(factor))
-        return run(waveform.plus(-pulse_only).scaled(factor).plus(pulse_only))
+        moved = pulse.scaled(factor)
+        return run(moved if pulse_only is None else moved.plus(pulse_only))
 
-    notes: tuple[Note, ...] = tuple(n for n in subject_notes(subject) if n.code == "no-band")
+    band = band_of_subject(subject, connection)
+    notes: tuple[Note, ...] = (NO_BAND,) if band is None else ()
     factor = _root(scaled)
-    if factor is None:
+    if factor == 0.0:
         raise InputError(
-            "no-current-to-scale",
-            f"no factor between {SMALLEST:g} and {LARGEST:g} on this waveform reaches the "
-            "melting point",
-            expected="a waveform that carries current",
+            "melts-without-scaling",
+            f"the element melts whatever the factor, down to {SMALLEST:g}: by its start or base",
+            expected="a start and a base that the fuse carries",
         )
+    if math.isinf(factor):
+        text = f"not even {LARGEST:g} times this current melts the element"
+        notes += (Note("margin-beyond-reach", text),)
+        factor = LARGEST
     stretched: float | None = None
-    if duration and isinstance(waveform, Sampled) and factor > 1.0:
+    if duration and isinstance(waveform, Sampled) and after == "zero":
         time, current = waveform.time, waveform.values
-        stretched = _root(lambda k: run(Waveform(time=time * k, current=current)), 1e3)
-        if stretched is None:
-            text = "no stretching of the waveform up to 1000 times melts the element"
+        found = _root(lambda k: run(Waveform(time=time * k, current=current)), LONGEST_STRETCH)
+        stretched = found if 0.0 < found < math.inf else None
+        if math.isinf(found):
+            text = (
+                f"no stretching of the waveform up to {LONGEST_STRETCH:g} times melts the element"
+            )
             notes += (Note("no-duration-melts", text),)
-    band = band_of_subject(subject)
     if band is None:
         return Margin(
             current_factor=factor,
@@ -133,8 +163,8 @@ def margin(
             sources=(),
             notes=notes,
         )
-    gain = float(getattr(waveform, "gain_tolerance", 0.0))
-    band = band.widened("clamp gain", gain)
+    for name, sd in _record_spreads(waveform):
+        band = band.widened(name, sd)
     return Margin(
         current_factor=factor,
         current_low=factor * band.low,
@@ -146,11 +176,35 @@ def margin(
     )
 
 
-def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float | None:
+def hottest(ambient_c: AmbientLike) -> float:
+    """Highest ambient of a constant or of a course in time [degC]."""
+    if isinstance(ambient_c, (int, float)):
+        return float(ambient_c)
+    return max((float(c) for _, c in ambient_c), default=REFERENCE_AMBIENT_C)
+
+
+def _record_spreads(waveform: Waveform) -> list[tuple[str, float]]:
+    """Spread in ln current that the instruments of the captures inside a waveform bring.
+
+    An offset d moves the Joule integral by 2 d Q, thus the current by d Q / I²t.
+    """
+    gains, offsets, open_ = [0.0], [0.0], [waveform]
+    while open_:
+        part = open_.pop()
+        open_ += part.parts
+        if isinstance(part, Capture):
+            gains.append(part.gain_tolerance)
+            action = part.i2t()
+            offsets.append(part.offset_sd * abs(part.charge()) / action if action else 0.0)
+    return [("clamp gain", max(gains)), ("clamp offset", max(offsets))]
+
+
+def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float:
     """Factor at which a run's hottest point just reaches the melting point.
 
-    None when no factor up to the largest does. The secant works on logarithms of factor
-    and of `Run.onset_share`, which is 1 there and goes on rising while the element melts.
+    Infinite when no factor up to the largest does, 0 when even the smallest melts it. The
+    secant works on logarithms of factor and of `Run.onset_share`, which is 1 there and goes
+    on rising while the element melts.
     """
     below: tuple[float, float] | None = None  # ln factor, ln share
     above: tuple[float, float] | None = None
@@ -168,7 +222,7 @@ def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float | None
         else:
             below = (x, y)
             if x >= math.log(largest):
-                return None
+                return math.inf
         if below is not None and above is not None:
             if above[0] - below[0] < AGREEMENT:
                 return math.exp(0.5 * (above[0] + below[0]))
@@ -180,7 +234,7 @@ def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float | None
             following = x - y / slope
             following = min(max(following, x - 3.0), x + 3.0, math.log(largest))
             if following < math.log(SMALLEST):
-                return None
+                return 0.0
         if abs(following - x) < 0.5 * AGREEMENT:
             return math.exp(following)
         x = following

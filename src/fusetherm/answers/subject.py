@@ -6,9 +6,10 @@ from typing import Literal
 
 from ..calibration.band import Band
 from ..calibration.fit import Calibration
-from ..errors import Note
+from ..errors import InputError, Note
 from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
+from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
 
 Subject = FuseModel | Calibration
 ConnectionName = Literal["installed", "test"]
@@ -21,9 +22,9 @@ def model_of(subject: Subject, connection: ConnectionName = "installed") -> Fuse
     return subject if isinstance(subject, FuseModel) else subject.connected(connection)
 
 
-def band_of_subject(subject: Subject) -> Band | None:
-    """Band of a calibration; None for a bare model."""
-    return None if isinstance(subject, FuseModel) else subject.band
+def band_of_subject(subject: Subject, connection: ConnectionName = "installed") -> Band | None:
+    """Band of a calibration in one of its connections; None for a bare model."""
+    return None if isinstance(subject, FuseModel) else subject.band_in(connection)
 
 
 def cells_of(subject: Subject) -> int:
@@ -34,3 +35,24 @@ def cells_of(subject: Subject) -> int:
 def subject_notes(subject: Subject) -> tuple[Note, ...]:
     """Notes that travel with a subject."""
     return (NO_BAND,) if isinstance(subject, FuseModel) else subject.notes
+
+
+def refuse_molten(model: FuseModel, ambient_c: float) -> None:
+    """Refuse an ambient at which the element is no longer solid [degC].
+
+    Raises
+    ------
+    InputError
+        ``ambient-above-melting``; or what `kelvin` raises.
+    """
+    metal = model.element.metal
+    if kelvin(ambient_c, "ambient") < metal.solidus_k:
+        return
+    hints = [note.text for note in ambient_notes(ambient_c)]
+    raise InputError(
+        "ambient-above-melting",
+        f"ambient is {ambient_c:g} °C, and {metal.name} melts at "
+        f"{metal.solidus_k - ZERO_CELSIUS_K:.4g} °C",
+        expected="an ambient at which the element is solid",
+        mend=hints[0] if hints else "check the ambient: degrees Celsius",
+    )

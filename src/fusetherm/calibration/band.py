@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from ..fuse.definition import Definition
 
@@ -67,13 +68,17 @@ def _band(variances: list[tuple[str, float]], level: float) -> Band:
     return Band(math.sqrt(whole), level, shares)
 
 
-def band_of(definition: Definition, rms_current: float) -> Band:
-    """Fixed band of a fitted fuse."""
+def band_of(
+    definition: Definition,
+    rms_current: float,
+    connection: Literal["test", "installed"] = "installed",
+) -> Band:
+    """Fixed band of a fitted fuse in one of its connections."""
     parts = [("unit to unit", UNIT_SPREAD**2), ("model", MODEL_SPREAD**2)]
     if math.isfinite(rms_current) and rms_current > 0.0:
         parts.append(("misfit of the curve", rms_current**2))
     if definition.test_connection is None:
         parts.append(("test connection not stated", CONNECTION_SPREAD**2))
-    if definition.installed_connection is None:
+    if connection == "installed" and definition.installed_connection is None:
         parts.append(("installed connection not stated", INSTALLED_SPREAD**2))
     return _band(parts, 0.9)

@@ -171,7 +171,11 @@ class Calibration:
     @property
     def band(self) -> Band:
         """Spread of every answer in current; a fixed, documented one until draws replace it."""
-        return band_of(self.definition, self.rms_current)
+        return self.band_in("installed")
+
+    def band_in(self, connection: Literal["test", "installed"]) -> Band:
+        """The same for one of the two connections."""
+        return band_of(self.definition, self.rms_current, connection)
 
     def report(self) -> str:
         """What the fit found, in plain text."""
