@@ -16,7 +16,7 @@ extensions = [
     "sphinx.ext.autosummary",
     "sphinx.ext.mathjax",
 ]
-myst_enable_extensions = ["dollarmath", "colon_fence", "deflist"]
+myst_enable_extensions = ["amsmath", "colon_fence", "deflist", "dollarmath"]
 myst_heading_anchors = 3
 
 autosummary_generate = True

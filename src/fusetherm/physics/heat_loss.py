@@ -117,7 +117,7 @@ def rayleigh(
     thermal_diffusivity: Value,
     expansion: Value,
 ) -> Value:
-    """Rayleigh number g beta |dT| size^3 / (nu alpha) [-].
+    """Rayleigh number ``g beta |dT| size^3 / (nu alpha)`` [-].
 
     Parameters
     ----------

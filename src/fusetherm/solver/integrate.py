@@ -118,13 +118,13 @@ class Solution:
 
     @property
     def conservation(self) -> float:
-        """|heat made - lost - stored| over heat made plus |change of stored heat| [-]."""
+        """``|made - lost - stored| / (made + |stored|)``, heats [-]."""
         scale = self.joule + abs(self.stored)
         return 0.0 if scale == 0.0 else abs(self.joule - self.lost - self.stored) / scale
 
     @property
     def electrical_balance(self) -> float:
-        """|int I V dt - lost - stored| over int I V dt + |stored|, V by separate quadrature [-]."""
+        """``|work - lost - stored| / (work + |stored|)``, work int I V dt by quadrature [-]."""
         scale = abs(self.electric) + abs(self.stored)
         return 0.0 if scale == 0.0 else abs(self.electric - self.lost - self.stored) / scale
 
