@@ -147,7 +147,9 @@ def test_preload_heats_and_adds_nothing_to_the_current(fuse: Path, tmp_path: Pat
     capture = pulse(tmp_path / "a.csv", 100.0, 0.02)
     asked = ("carry", capture, "--fuse", fuse, "--preload-a", 25)
     cold, warm, hot = answer(*asked[:4]), answer(*asked, "--preload-s", 60), answer(*asked)
-    assert cold["i2t_A2s"] == warm["i2t_A2s"] == hot["i2t_A2s"]
+    # the record's own, whatever steps it was taken in
+    for other in (warm, hot):
+        assert other["i2t_A2s"] == pytest.approx(cold["i2t_A2s"], rel=1e-12)
     peaks = [data["peak_temperature_C"] for data in (cold, warm, hot)]
     assert peaks == sorted(peaks)
     assert peaks[2] > peaks[0] + 20.0
