@@ -115,18 +115,28 @@ class Solution:
     steps: int
     rejected: int
     ambient_k: float
+    heat_capacity: float  # of all nodes together [J/K]
 
     @property
     def conservation(self) -> float:
-        """``|made - lost - stored| / (made + |stored|)``, heats [-]."""
-        scale = self.joule + abs(self.stored)
-        return 0.0 if scale == 0.0 else abs(self.joule - self.lost - self.stored) / scale
+        """``|made - lost - stored| / (made + |stored|)``, heats [-].
+
+        The denominator is at least the heat of a millikelvin in every node: below that there
+        is nothing to balance but rounding.
+        """
+        return self._imbalance(self.joule)
 
     @property
     def electrical_balance(self) -> float:
-        """``|work - lost - stored| / (work + |stored|)``, work int I V dt by quadrature [-]."""
-        scale = abs(self.electric) + abs(self.stored)
-        return 0.0 if scale == 0.0 else abs(self.electric - self.lost - self.stored) / scale
+        """``|work - lost - stored| / (work + |stored|)``, work int I V dt by quadrature [-].
+
+        Denominator as in `conservation`.
+        """
+        return self._imbalance(self.electric)
+
+    def _imbalance(self, made: float) -> float:
+        scale = max(abs(made) + abs(self.stored), 1e-3 * self.heat_capacity)
+        return abs(made - self.lost - self.stored) / scale
 
 
 Progress = Callable[[float], None]
@@ -405,4 +415,5 @@ def solution_of(
         steps=int(count[loop.STEPS]),
         rejected=int(count[loop.REJECTED]),
         ambient_k=float(clock[loop.AMBIENT]),
+        heat_capacity=float(network.heat_capacity().sum()),
     )

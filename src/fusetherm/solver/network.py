@@ -80,7 +80,7 @@ Integers = npt.NDArray[np.int64]
 TABLE_LOW_K = 200.0
 #: Reference temperature of lumped resistances and of c_ref [K].
 REFERENCE_K = 293.15
-_FILM_LOW_K, _FILM_HIGH_K, _FILM_INTERVALS = 180.0, 1800.0, 162
+_FILM_LOW_K, _FILM_STEP, _FILM_INTERVALS = 180.0, 10.0, 162  # about where it begins [K]
 
 
 @dataclass(frozen=True, slots=True)
@@ -458,11 +458,15 @@ def _bridges(element: Element, mesh: Mesh, n: int, first: int) -> tuple[Integers
 
 
 def _film_table(element: Element, ambient_k: float) -> tuple[Floats, Floats]:
-    """Heat flux of natural convection against temperature, for a cylinder of equal perimeter."""
+    """Heat flux of natural convection against temperature, for a cylinder of equal perimeter.
+
+    Ambient is a knot, so that the flux vanishes there to the last digit.
+    """
     from ..physics.heat_loss import cylinder_film_coefficient
 
     diameter = element.narrowest()[1] / np.pi
-    knots = np.linspace(_FILM_LOW_K, _FILM_HIGH_K, _FILM_INTERVALS + 1)
+    below = round((ambient_k - _FILM_LOW_K) / _FILM_STEP)
+    knots = ambient_k + _FILM_STEP * np.arange(-below, _FILM_INTERVALS + 1 - below)
     flux = np.array(
         [
             cylinder_film_coefficient(diameter, float(t), ambient_k) * (t - ambient_k)
@@ -471,8 +475,7 @@ def _film_table(element: Element, ambient_k: float) -> tuple[Floats, Floats]:
             for t in knots
         ]
     )
-    step = knots[1] - knots[0]
-    slope = np.gradient(flux, step, edge_order=2)
+    slope = np.gradient(flux, _FILM_STEP, edge_order=2)
     scale = np.zeros((1, FILM_COLUMNS))
-    scale[0] = (_FILM_LOW_K, 1.0 / step, ambient_k)
-    return _hermite(flux, slope * step)[None, :, :], scale
+    scale[0] = (knots[0], 1.0 / _FILM_STEP, ambient_k)
+    return _hermite(flux, slope * _FILM_STEP)[None, :, :], scale
