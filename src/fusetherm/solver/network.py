@@ -31,6 +31,7 @@ from ..physics.constants import STEFAN_BOLTZMANN
 from ..physics.metals import Metal
 from .kernels.layout import (
     BRIDGE,
+    CELL_LENGTH,
     DT_DU_LIQUID,
     EDGE_WEIGHT,
     END_SHAPE,
@@ -403,6 +404,8 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         names["body"] = n
     position = np.full(n, np.nan)
     position[cells_slice] = mesh.position
+    cell_length = np.zeros(n)
+    cell_length[cells_slice] = mesh.length
     bridge, edge_weight = _bridges(element, mesh, n, first)
     material = np.full(total, -1, dtype=np.int64)
     material[cells_slice] = 0
@@ -421,6 +424,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         (LINK_RIGHT, link_right),
         (POSITION, position),
         (EDGE_WEIGHT, edge_weight),
+        (CELL_LENGTH, cell_length),
     ):
         node[row, : len(values)] = values
     for row, numbers in (

@@ -7,6 +7,7 @@ import numpy as np
 from ...compiled import kernel
 from .layout import (
     BRIDGE,
+    CELL_LENGTH,
     EDGE_WEIGHT,
     MATERIAL,
     POSITION,
@@ -45,29 +46,63 @@ def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, fl
 
 
 @kernel
-def molten_length(
-    u: Floats, hot: int, first: int, last: int, liquid: float, position: Floats
-) -> float:
-    """Length [m] around the hottest cell in which u lies above `liquid`, 0 where none does.
+def liquid_in_front(u: float, mush: float, rise: float, liquid: float, length: float) -> float:
+    """Length of liquid in the cell that holds a melting front [m].
 
-    Fronts lie between cell centres by linear interpolation of the enthalpy; a front that
-    reaches the element's end stops at its last centre.
+    Ahead of the front of a pure metal lies metal at the melting point, melted in part, whose
+    enthalpy does not reach the liquid's: u jumps at the front. With the mush carried on into
+    the cell as a straight line, ``mush`` at the outer face and rising inwards by ``rise`` a
+    metre, the cell's mean fixes the length y it still fills:
+
+        (liquid - u) length = integral over y of (liquid - mush - rise y)
+
+    Where the mush itself reaches the liquid inside the cell, y ends there.
     """
+    missing = (liquid - u) * length
+    depth = liquid - mush
+    if not depth > 0.0:
+        return 0.0
+    if rise * length < 1.0e-9 * depth:
+        y = missing / depth
+    else:
+        root = depth * depth - 2.0 * rise * missing
+        y = (depth - np.sqrt(root)) / rise if root > 0.0 else depth / rise
+    return length - min(max(y, 0.0), length)
+
+
+@kernel
+def molten_length(u: Floats, first: int, last: int, hot: int, net: Arrays) -> float:
+    """Length [m] of liquid around the hottest cell, 0 where it is not fully molten.
+
+    Whole cells between the fronts, and `liquid_in_front` of the cells that hold them; a
+    front that reaches the element's end stops there.
+    """
+    metal = net.metal[net.kind[MATERIAL, hot]]
+    liquid = metal[U_LIQUIDUS]
+    solid = metal[U_SOLIDUS]
     if u[hot] <= liquid:
         return 0.0
-    i = hot
-    while i < last and u[i + 1] > liquid:
-        i += 1
-    right = position[i]
-    if i < last:
-        right += (position[i + 1] - position[i]) * (u[i] - liquid) / (u[i] - u[i + 1])
-    i = hot
-    while i > first and u[i - 1] > liquid:
-        i -= 1
-    left = position[i]
-    if i > first:
-        left -= (position[i] - position[i - 1]) * (u[i] - liquid) / (u[i] - u[i - 1])
-    return float(right - left)
+    total = net.node[CELL_LENGTH, hot]
+    for way in range(-1, 2, 2):
+        i = hot + way
+        while first <= i <= last and u[i] > liquid:
+            total += net.node[CELL_LENGTH, i]
+            i += way
+        if not first <= i <= last:
+            continue
+        length = net.node[CELL_LENGTH, i]
+        mush = solid
+        rise = 0.0
+        near = i + way
+        far = i + 2 * way
+        if first <= near <= last:
+            mush = max(u[near], solid)
+            if first <= far <= last and u[near] > solid:
+                gap = np.abs(net.node[POSITION, far] - net.node[POSITION, near])
+                rise = max(0.0, (mush - max(u[far], solid)) / gap)
+                mush += rise * 0.5 * net.node[CELL_LENGTH, near]
+        total += liquid_in_front(u[i], mush, rise, liquid, length)
+    return float(total)
 
 
 @kernel
@@ -78,7 +113,7 @@ def parted(u: Floats, first: int, last: int, net: Arrays, break_length: float) -
     """
     hot, top, _ = hottest(u, first, last, net.node[POSITION])
     metal = net.metal[net.kind[MATERIAL, hot]]
-    length = molten_length(u, hot, first, last, metal[U_LIQUIDUS], net.node[POSITION])
+    length = molten_length(u, first, last, hot, net)
     by_length = (length - break_length) / break_length
     by_boiling = (top - metal[U_BOILING]) / (metal[U_BOILING] - metal[U_LIQUIDUS])
     return float(max(by_length, by_boiling))

@@ -49,7 +49,7 @@ TABLE_COLUMNS = 12
 FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
 
 
-# rows of `Arrays.node`; the last five belong to the chain and are padded for shared nodes
+# rows of `Arrays.node`; the last six belong to the chain and are padded for shared nodes
 (
     INVERSE_CAPACITY,  # 1 / (m c_ref), or 1 / C of a lump [K/J]
     SHAPE,  # integral of dx/A over a metal cell [1/m]
@@ -65,8 +65,9 @@ FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
     POSITION,  # distance along the element of its cells [m]; nan elsewhere
     EDGE_WEIGHT,  # half a cell's length over the distance to the next centre, at a bridge's
     #               first and last cell: extrapolation to the section's edge
+    CELL_LENGTH,  # length of an element cell [m]
     NODE_ROWS,
-) = range(14)
+) = range(15)
 
 # rows of `Arrays.kind`
 (
