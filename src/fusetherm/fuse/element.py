@@ -264,6 +264,11 @@ class Element:
         """Developed length [m]."""
         return sum(s.length for s in self.sections)
 
+    @property
+    def thickness(self) -> float:
+        """Smallest thickness of its sections, a wire's diameter [m]."""
+        return min(s.thickness if isinstance(s, Section) else s.diameter for s in self.sections)
+
     def narrowest(self) -> tuple[float, float]:
         """Smallest cross-section [m²] and the perimeter there [m]."""
         return self._narrowest

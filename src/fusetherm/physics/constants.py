@@ -13,6 +13,9 @@ ELEMENTARY_CHARGE = 1.602176634e-19
 #: Stefan-Boltzmann constant [W/m2/K4] (CODATA 2018).
 STEFAN_BOLTZMANN = 5.670374419e-8
 
+#: Magnetic constant [N/A2] (CODATA 2018; 4 pi 1e-7 to 1e-9).
+VACUUM_PERMEABILITY = 1.25663706212e-6
+
 #: Standard acceleration of free fall [m/s2] (exact; 3rd CGPM, 1901).
 STANDARD_GRAVITY = 9.80665
 

@@ -16,6 +16,7 @@ from ..errors import InputError, Note
 from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
 from ..labelled import described
+from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
 from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
 from .kernels import advance as loop
@@ -242,6 +243,8 @@ def simulate(
     network = build_network(model, ambient_k=ambient.first_k, cells=cells)
     u = _start_state(network, start, ambient.first_k)
     end, blocks, notes = _plan(network, waveform, after, until, ambient)
+    frequencies: list[float] = []
+    blocks = _frequencies_noted(blocks, frequencies)
     solution = integrate(
         network,
         blocks,
@@ -256,7 +259,35 @@ def simulate(
         model, waveform, ambient_c, start, after, until, integrator, tolerance, cells
     )
     notes += ambient_notes(ambient.first_k - ZERO_CELSIUS_K)
+    notes += _skin_notes(model, max(frequencies, default=0.0))
     return _run(network, solution, question, ambient, notes)
+
+
+def _frequencies_noted(blocks: Iterator[Block], seen: list[float]) -> Iterator[Block]:
+    """Pass blocks on, with the repetition frequency [Hz] of each repeated one written down."""
+    for block in blocks:
+        if block.repeats > 1:
+            seen.append(1.0 / float(block.time[-1]))
+        yield block
+
+
+def _skin_notes(model: FuseModel, frequency: float) -> tuple[Note, ...]:
+    """Note when the current no longer fills the element's cross-section.
+
+    Skin depth ``sqrt(rho / (pi f mu_0))`` against half the thickness, resistivity at 20 degC.
+    """
+    if frequency <= 0.0:
+        return ()
+    rho = model.element.metal.resistivity(293.15)
+    depth = math.sqrt(rho / (math.pi * frequency * VACUUM_PERMEABILITY))
+    half = 0.5 * model.element.thickness
+    if depth >= half:
+        return ()
+    text = (
+        f"at {frequency:.3g} Hz the skin depth of {1e3 * depth:.2g} mm is below half the "
+        f"thickness of {2e3 * half:.2g} mm: the element runs hotter than computed"
+    )
+    return (Note("skin-depth", text),)
 
 
 def _ambient(ambient_c: AmbientLike) -> Ambient:
