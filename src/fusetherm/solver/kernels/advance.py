@@ -50,6 +50,7 @@ from .rosenbrock import (
     U_TRY,
     Scratch,
     rosenbrock,
+    tame_rates,
 )
 
 # outcomes
@@ -265,6 +266,13 @@ def advance(
         for i in range(total):
             rate_new[i] = work[F0, i] + end * work[G, i]
             ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
+        slack = 3.0 * setting.tolerance * setting.floor
+        if tame_rates(dt, end, slack, method.gamma, z):
+            ohms_rate_old = 0.0
+            ohms_rate_new = 0.0
+            for i in range(total):
+                ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
+                ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
 
         opened = False
         share = 1.0
@@ -276,7 +284,8 @@ def advance(
                     ONSET, dt, u_old, rate_old, u_try, rate_new, first, last, net,
                     setting.break_length, setting.bridges, stage[0],
                 )  # fmt: skip
-                if theta < 0.999 and theta * dt > 1.0e-9 * dt and dt > 1.0e-12:
+                shortest = max(1.0e-9 * dt, 1.0e-10 * clock[OFFSET])  # moments lose digits below
+                if theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
                     # the melting point bends the right side: end the step there and go on
                     loss, ohms = assemble(u, ambient_old, net, work, column, row, corner, True)
                     z.scalar[BALANCE, 0] = loss

@@ -125,3 +125,63 @@ def rosenbrock(
         u_try[i] = value
         check += value
     return made, lost, np.isfinite(check)
+
+
+@kernel
+def tame_rates(dt: float, squared: float, slack: float, gamma: float, z: Scratch) -> bool:
+    """Damp the stiff part of the rates at both ends of a step, where it has outgrown the step.
+
+    The dense output needs rates. A node much faster than the step carries an error e within
+    the tolerance, but its rate e / tau times the step may be thousands of kelvins. With
+    P = (I - gamma dt J)^-1 the rate becomes ``(I - (I - P)^3) f``: third order in dt where
+    dt J is small, and at most 3 e / (gamma dt) where it is large. Where that took away more
+    than .3 of a rate, the node is too fast for the step to have an inner life, and its rate
+    times the step is kept within twice its change, which leaves the cubic no room for a peak.
+
+    Parameters
+    ----------
+    dt : step [s]
+    squared : I² at its end [A²]
+    slack : how far rate times step may lie from a node's change, beside that change [K]
+    gamma : of the method
+    z : scratch, assembled at the step's end; the rates are changed, the factors overwritten
+
+    Returns
+    -------
+    bool
+        Whether anything was changed.
+    """
+    u_try = z.vector[U_TRY]
+    u_old = z.vector[U_OLD]
+    total = u_try.shape[0]
+    wild = False
+    for i in range(total):
+        change = u_try[i] - u_old[i]
+        for end in range(RATE_OLD, RATE_NEW + 1):
+            if np.abs(z.vector[end, i] * dt - change) > np.abs(change) + slack:
+                wild = True
+    if not wild:
+        return False
+    shift = 1.0 / (gamma * dt)
+    work = z.work[0]
+    factor(shift, squared, work, z.border[0], z.border[1], z.square[0], z.lu, z.square[1])
+    rest = z.vector[STAGE]
+    part = z.vector[STAGE + 1]
+    for end in range(RATE_OLD, RATE_NEW + 1):
+        rate = z.vector[end]
+        for i in range(total):
+            rest[i] = rate[i]
+        for _ in range(3):
+            for i in range(total):
+                part[i] = shift * rest[i]
+            solve(part, z.border[1], z.lu, z.square[1], z.scalar[SMALL])
+            for i in range(total):
+                rest[i] -= part[i]
+        for i in range(total):
+            change = u_try[i] - u_old[i]
+            bound = np.abs(change) + slack
+            stiff = np.abs(rest[i]) > 0.3 * np.abs(rate[i])
+            rate[i] -= rest[i]
+            if stiff and np.abs(rate[i] * dt - change) > bound:
+                rate[i] = (change + bound) / dt if rate[i] * dt > change else (change - bound) / dt
+    return True
