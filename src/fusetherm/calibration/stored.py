@@ -5,10 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+from dataclasses import replace as changed
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from ..errors import FileError, InputError, Note, WriteError
 from ..files import write_atomic
@@ -22,7 +25,9 @@ from .residual import FIT_TOLERANCE
 #: Version of the fit file this code writes and reads.
 FIT_SCHEMA = 1
 #: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
-MODEL_VERSION = 1
+MODEL_VERSION = 2
+#: Folders whose sources make a fit what it is; their hash is part of the cache's key.
+_MAKERS = ("physics", "fuse", "solver", "calibration")
 
 
 def fit_text(fit: Calibration) -> str:
@@ -57,7 +62,7 @@ def fit_text(fit: Calibration) -> str:
             for r in fit.residuals
         ],
         "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
-        "definition_path": fit.definition.path,
+        "definition_path": str(Path(fit.definition.path).absolute()) if fit.definition.path else "",
         "definition": fit.definition.to_toml(),
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
@@ -97,7 +102,7 @@ def load_fit(path: str | Path) -> Calibration:
 
 
 def _from_content(content: Any, path: Path) -> Calibration:
-    schema = content.get("schema", "") if isinstance(content, dict) else ""
+    schema = str(content.get("schema", "")) if isinstance(content, dict) else ""
     number = schema.removeprefix("fusetherm/fit/")
     if not schema.startswith("fusetherm/fit/") or not number.isdigit():
         raise FileError(
@@ -118,7 +123,7 @@ def _from_content(content: Any, path: Path) -> Calibration:
     try:
         definition = loads(content["definition"], path=content["definition_path"])
         family = family_of(definition)
-        priors = family.priors(definition, content["contact"])
+        priors = family.priors(definition)
         stale = _stale(content, definition, family.family_hash)
         if stale:
             raise FileError(
@@ -128,18 +133,19 @@ def _from_content(content: Any, path: Path) -> Calibration:
                 expected="a fit of the present definition, family and model",
                 mend="fit the definition again",
             )
+        p = len(priors)
         return Calibration(
             definition=definition,
             family=family,
             priors=priors,
-            scores=np.array([content["parameters"][p.name]["score"] for p in priors]),
-            covariance=np.array(content["covariance"], dtype=float),
+            scores=_numbers([content["parameters"][p.name]["score"] for p in priors], p),
+            covariance=_numbers(content["covariance"], p, p),
             residuals=tuple(PointResidual(**r) for r in content["residuals"]),
             cells=int(content["cells"]),
-            contact=content["contact"],
+            contact=_contact(content["contact"]),
             notes=tuple(Note(n["code"], n["text"]) for n in content["notes"]),
         )
-    except (KeyError, TypeError, ValueError) as problem:
+    except (KeyError, TypeError, ValueError, AttributeError) as problem:
         if isinstance(problem, InputError):
             raise
         raise FileError(
@@ -149,6 +155,33 @@ def _from_content(content: Any, path: Path) -> Calibration:
             expected="a file written by `fusetherm fit`",
             mend="fit the definition again",
         ) from None
+
+
+def _numbers(values: Any, *shape: int) -> npt.NDArray[np.float64]:
+    """Finite numbers of a shape, or ValueError."""
+    found = np.array(values, dtype=float)
+    if found.shape != shape or not np.all(np.isfinite(found)):
+        raise ValueError(f"{found.shape} numbers where {shape} finite ones belong")
+    return found
+
+
+def _contact(word: str) -> Literal["new", "worn"]:
+    if word == "new":
+        return "new"
+    if word == "worn":
+        return "worn"
+    raise ValueError(f"contacts are {word!r}, neither new nor worn")
+
+
+@lru_cache(maxsize=1)
+def _makers_hash() -> str:
+    """Hash of the sources that make a fit."""
+    digest = hashlib.sha256()
+    package = Path(__file__).parents[1]
+    for name in _MAKERS:
+        for path in sorted((package / name).rglob("*.py")):
+            digest.update(path.relative_to(package).as_posix().encode() + path.read_bytes())
+    return digest.hexdigest()
 
 
 def _stale(content: dict[str, Any], definition: Definition, family_hash: str) -> str:
@@ -191,7 +224,12 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
     """Calibration of a definition, kept in the user's cache under the hash of its inputs."""
     from ..compiled import cache_folder
 
-    state: Literal["new", "worn"] = "worn" if contact == "worn" else "new"
+    try:
+        state = _contact(contact)
+    except ValueError as problem:
+        raise InputError(
+            "unknown-contact", str(problem), expected='contact="new" or contact="worn"'
+        ) from None
     family = family_of(definition)
     key = json.dumps(
         [
@@ -203,6 +241,7 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
             CURRENT_NOISE,
             TIME_NOISE,
             MODEL_VERSION,
+            _makers_hash(),
         ]
     )
     kernels = cache_folder()
@@ -213,7 +252,8 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
     file = folder / (hashlib.sha256(key.encode()).hexdigest()[:32] + ".fit.json")
     if file.is_file():
         try:
-            return load_fit(file)
+            # the entry may have been made from another file of the same content
+            return changed(load_fit(file), definition=definition)
         except InputError:
             pass  # a damaged or outdated entry is made again
     fit = calibrate(definition, contact=state)

@@ -21,7 +21,7 @@ figure = click.option(
 )
 contact = click.option(
     "--contact", type=click.Choice(["new", "worn"]), default="new", show_default=True,
-    help="State of the contacts where the definition states no resistance.",
+    help="State of the installed contacts where the definition states none for them.",
 )  # fmt: skip
 
 

@@ -196,7 +196,11 @@ class Family:
         return chosen, tuple(notes)
 
     def priors(
-        self, definition: Definition, contact: Literal["new", "worn"] = "new"
+        self,
+        definition: Definition,
+        contact: Literal["new", "worn"] = "new",
+        *,
+        stated: bool = True,
     ) -> tuple[Prior, ...]:
         """Priors for one fuse, centred on what its definition states.
 
@@ -206,6 +210,8 @@ class Family:
             The fuse.
         contact : {"new", "worn"}
             State of the contacts where the definition states no resistance.
+        stated : bool
+            Heed what the definition states; without it the priors are those of the family.
 
         Returns
         -------
@@ -229,12 +235,14 @@ class Family:
             parameter.prior(size.name, definition.rated_current, contact)
             for parameter in self.parameters
         ]
+        if not stated:
+            return tuple(base)
         contact_centre = next(p.centre for p in base if p.name == "contact_resistance")
-        stated = _stated(definition, self, contact_centre)
+        known = _stated(definition, self, contact_centre)
         priors = []
         for prior in base:
-            if prior.name in stated:
-                centre, sd, reason = stated[prior.name]
+            if prior.name in known:
+                centre, sd, reason = known[prior.name]
                 prior = dataclasses.replace(prior, centre=centre, sd=sd, reason=reason)
             priors.append(prior)
         return tuple(priors)
