@@ -175,11 +175,12 @@ def scratch_of(network: Network, stages: int) -> Scratch:
 
 def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
     """A block as the kernels take it, and the moments M0 and M1 of one period."""
+    # copies, since read-only arrays are another type to the compiler: a second compilation
     arrays = BlockArrays(
-        np.ascontiguousarray(block.time, dtype=np.float64),
-        np.ascontiguousarray(block.s0, dtype=np.float64),
-        np.ascontiguousarray(block.s1, dtype=np.float64),
-        np.ascontiguousarray(block.s2, dtype=np.float64),
+        np.array(block.time, dtype=np.float64),
+        np.array(block.s0, dtype=np.float64),
+        np.array(block.s1, dtype=np.float64),
+        np.array(block.s2, dtype=np.float64),
     )
     d = np.diff(arrays.time)
     area = d * (arrays.s0 + d * (arrays.s1 / 2.0 + d * arrays.s2 / 3.0))
