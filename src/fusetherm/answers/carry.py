@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
 
 from ..calibration.band import UNIT_SPREAD
+from ..calibration.observations import observations_of
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..fuse.model import COPPER_CONDUCTIVITY, FuseModel
@@ -18,7 +19,7 @@ from ..solver.steady import branch_of, steady_of
 from ..units import REFERENCE_AMBIENT_C, kelvin
 from .cautions import CAUTIONS
 from .margin import Margin, margin
-from .subject import ConnectionName, Subject, cells_of, model_of, subject_notes
+from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
 VerdictName = Literal["carries", "marginal", "opens", "not_shown"]
 SCHEMA = "fusetherm/carry/1"
@@ -33,6 +34,11 @@ MARGIN_THRESHOLD = math.exp(_QUANTILE * UNIT_SPREAD)
 CONTINUOUS_SHARE = 0.75
 #: Terminal time constants after which the holder's temperatures decide as well.
 TERMINAL_CONSTANTS = 3.0
+#: Outside the published curve lies a pulse this many times shorter than its shortest point,
+#: or with a current above its highest. It leaves the verdict alone while its Joule integral
+#: is below this share of that point's: short pulses heat without losing anything, so that
+#: share, the square of a margin of 2, is a wide one (own choice).
+SHORTER, LIGHT = 10.0, 0.25
 #: Exit status of each verdict.
 EXIT_STATUS: dict[str, int] = {"carries": 0, "marginal": 10, "opens": 20, "not_shown": 4}
 
@@ -93,6 +99,7 @@ class Verdict:
     connection: str
     rated_current: float | None
     notes: tuple[Note, ...]
+    made_with: dict[str, Any] = field(repr=False)
     cautions: tuple[str, ...] = CAUTIONS
 
     @property
@@ -142,6 +149,7 @@ class Verdict:
             "conservation": run.conservation,
             "notes": [{"code": n.code, "text": n.text} for n in self.notes],
             "cautions": list(self.cautions),
+            "configuration": {**self.made_with, "tolerance": run.question.tolerance},
         }
 
 
@@ -181,10 +189,12 @@ def carry(
     Notes
     -----
     In this order. *Opens*: the median fuse parts or begins to melt. *Not shown*: the record
-    is clipped, or it lasts longer than three terminal time constants and no temperature
-    limits are stated. *Marginal*: the lower edge of the current margin lies below
-    `MARGIN_THRESHOLD`, a limit is passed, or a continuous load exceeds three quarters of
-    the rated current, re-rated to the ambient at equal hot spot. Else *carries*.
+    is clipped; or it lasts longer than three terminal time constants and no temperature
+    limits are stated; or its last current is held and has no steady state. *Marginal*: the
+    lower edge of the current margin lies below `MARGIN_THRESHOLD`, a limit is passed, a
+    continuous load exceeds three quarters of the rated current, re-rated to the ambient at
+    equal hot spot, or the pulse lies outside the published curve and is no light one. Else
+    *carries*.
     """
     notes = subject_notes(subject) + capture.notes
     if ambient_c is None:
@@ -192,6 +202,7 @@ def carry(
         text = f"no ambient was given; {REFERENCE_AMBIENT_C:g} °C assumed"
         notes += (Note("ambient-assumed", text),)
     model, cells = model_of(subject, connection), cells_of(subject)
+    refuse_molten(model, ambient_c)
     _refuse_hot(model, ambient_c)
     run = simulate(
         model, capture, ambient_c=ambient_c, start=start, after=after, until=until, cells=cells
@@ -207,13 +218,25 @@ def carry(
             until=until,
             connection=connection,
         )
+        notes += near.notes
+    outside = _outside_curve(subject, capture)
+    notes += tuple(note for note, _ in outside)
     checks = _checks(model, run)
+    long = isinstance(start, State)  # with a history nobody told
     if load_before is None:
         load_before = abs(float(start)) if isinstance(start, (int, float)) else 0.0
     load = _continuous_load(model, run, load_before, after)
     limit = _continuous_limit(model, ambient_c, cells)
-    notes += tuple(n for n in run.notes if n not in notes)
-    verdict, reasons = _decide(model, capture, run, near, checks, load, limit, load_before)
+    long = long or load_before > 0.0 or _is_long(model, run)
+    unknown = [
+        *(["the record is clipped: the true current was higher than recorded"]
+          if any(note.code == "clipped-record" for note in capture.notes) else []),
+        *_unlimited(checks, long),
+        *_held(model, run, ambient_c, cells, after),
+    ]  # fmt: skip
+    weak = [*_weak(near, checks, load, limit), *(n.text for n, heavy in outside if heavy)]
+    verdict, reasons = _decide(run, near, unknown, weak)
+    notes += run.notes
     return Verdict(
         verdict=verdict,
         reasons=reasons,
@@ -224,12 +247,9 @@ def carry(
         continuous_load=load,
         connection="as modelled" if isinstance(subject, FuseModel) else connection,
         rated_current=model.rated_current,
-        notes=_unique(notes),
+        notes=tuple(dict.fromkeys(notes)),
+        made_with={"cells": cells} if isinstance(subject, FuseModel) else subject.configuration(),
     )
-
-
-def _unique(notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    return tuple(dict.fromkeys(notes))
 
 
 def _refuse_hot(model: FuseModel, ambient_c: float) -> None:
@@ -281,6 +301,36 @@ def terminal_time_constant(model: FuseModel) -> float:
     return longest
 
 
+def _is_long(model: FuseModel, run: Run) -> bool:
+    return run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model)
+
+
+def _outside_curve(subject: Subject, capture: Waveform) -> list[tuple[Note, bool]]:
+    """Note on a longest pulse outside the published curve, and whether it weighs.
+
+    The pulse is the longest stretch at or above half the peak, with its root mean square.
+    """
+    if isinstance(subject, FuseModel) or capture.i2t() == 0.0:
+        return []
+    span = capture.longest_pulse(0.5 * capture.peak)
+    points = [o for o in observations_of(subject.definition) if o.kind == "time"]
+    if span is None or span.duration <= 0.0:
+        return []
+    action = capture.i2t(span.start, span.start + span.duration)
+    current = math.sqrt(action / span.duration)
+    shortest = min(points, key=lambda o: o.value)
+    highest = max(o.current for o in points)
+    if SHORTER * span.duration >= shortest.value and current <= highest:
+        return []
+    share = action / (shortest.current**2 * shortest.value)
+    text = (
+        f"the longest pulse, {current:.3g} A for {span.duration:.2g} s, lies outside what is "
+        f"published (up to {highest:.3g} A, down to {shortest.value:.2g} s): extrapolated; it "
+        f"has {100 * share:.2g} % of the Joule integral of the shortest point"
+    )
+    return [(Note("outside-fitted-range", text), share > LIGHT)]
+
+
 def _continuous_load(
     model: FuseModel,
     run: Run,
@@ -291,7 +341,7 @@ def _continuous_load(
     loads = [load_before]
     if after == "hold":
         loads.append(float(run.current[-1]))
-    if run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model):
+    if _is_long(model, run):
         loads.append(math.sqrt(run.i2t / run.duration))
     return max(loads)
 
@@ -303,9 +353,10 @@ def _continuous_limit(model: FuseModel, ambient_c: float, cells: int) -> float |
     reference_k, ambient_k = kelvin(REFERENCE_AMBIENT_C), kelvin(ambient_c, "ambient")
     network = build_network(model, ambient_k=reference_k, cells=cells)
     rated = steady_of(network, model.rated_current, reference_k)
-    if rated is None:
-        return None
-    hot = network.metal.state(rated.peak_temperature_c + 273.15)
+    # a connection in which the rating itself melts the fuse: re-rate at the melting point
+    solidus_k = model.element.metal.solidus_k
+    hot_k = solidus_k if rated is None else kelvin(rated.peak_temperature_c)
+    hot = network.metal.state(min(hot_k, solidus_k - 1e-3))
     here = build_network(model, ambient_k=ambient_k, cells=cells)
     branch = branch_of(here, ambient_k)
     cold = here.metal.state(ambient_k)
@@ -319,15 +370,56 @@ def _continuous_limit(model: FuseModel, ambient_c: float, cells: int) -> float |
     return CONTINUOUS_SHARE * math.sqrt(squared)
 
 
+def _unlimited(checks: tuple[Check, ...], long: bool) -> list[str]:
+    """What cannot be shown of the holder for want of limits."""
+    if not long or not checks or any(c.limit_c is not None for c in checks):
+        return []
+    return [
+        "the load lasts long enough to heat blade, clip and cable, and no temperature limits "
+        "are stated for them"
+    ]
+
+
+def _held(model: FuseModel, run: Run, ambient_c: float, cells: int, after: str) -> list[str]:
+    """What cannot be shown of a held current that has no steady state."""
+    current = float(run.current[-1])
+    if after != "hold" or current == 0.0:
+        return []
+    ambient_k = kelvin(ambient_c, "ambient")
+    least = branch_of(build_network(model, ambient_k=ambient_k, cells=cells), ambient_k).largest
+    if current * current <= least:
+        return []
+    return [
+        f"the held {current:.3g} A has no steady state: it melts the element later than the "
+        f"{run.duration:.3g} s followed"
+    ]
+
+
+def _weak(
+    near: Margin | None, checks: tuple[Check, ...], load: float, limit: float | None
+) -> list[str]:
+    """Reasons to call a current that melts nothing marginal."""
+    found: list[str] = []
+    if near is not None and near.current_low < MARGIN_THRESHOLD:
+        found.append(
+            f"the lower edge of the current margin is {near.current_low:.2f}, below "
+            f"{MARGIN_THRESHOLD:.2f}, which keeps all but 1 unit in {POPULATION:,} from melting"
+        )
+    found += [
+        f"{c.name} reaches {c.value_c:.0f} °C, limit {c.limit_c:.0f} °C"
+        for c in checks
+        if c.ok is False
+    ]
+    if limit is not None and load > limit:
+        found.append(
+            f"a continuous load of {load:.1f} A exceeds {limit:.1f} A, three quarters of the "
+            "rating re-rated to this ambient"
+        )
+    return found
+
+
 def _decide(
-    model: FuseModel,
-    capture: Waveform,
-    run: Run,
-    near: Margin | None,
-    checks: tuple[Check, ...],
-    load: float,
-    limit: float | None,
-    load_before: float,
+    run: Run, near: Margin | None, unknown: list[str], weak: list[str]
 ) -> tuple[VerdictName, tuple[str, ...]]:
     if run.opened:
         assert run.pre_arcing_time is not None
@@ -340,33 +432,8 @@ def _decide(
             f"melting begins at {run.onset_time:.3g} s; the element does not part within the "
             "record, and no fuse that melted is fit to stay",
         )
-    unknown: list[str] = []
-    if any(note.code == "clipped-record" for note in capture.notes):
-        unknown.append("the record is clipped: the true current was higher than recorded")
-    long = run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model)
-    long = long or load_before > 0.0
-    limited = any(c.limit_c is not None for c in checks)
-    if long and checks and not limited:
-        unknown.append(
-            "the load lasts long enough to heat blade, clip and cable, and no temperature "
-            "limits are stated for them"
-        )
     if unknown:
         return "not_shown", tuple(unknown)
-    weak: list[str] = []
-    if near is not None and near.current_low < MARGIN_THRESHOLD:
-        weak.append(
-            f"the lower edge of the current margin is {near.current_low:.2f}, below "
-            f"{MARGIN_THRESHOLD:.2f}, which keeps all but 1 unit in {POPULATION:,} from melting"
-        )
-    for c in checks:
-        if c.ok is False:
-            weak.append(f"{c.name} reaches {c.value_c:.0f} °C, limit {c.limit_c:.0f} °C")
-    if limit is not None and load > limit:
-        weak.append(
-            f"a continuous load of {load:.1f} A exceeds {limit:.1f} A, three quarters of the "
-            "rating re-rated to this ambient"
-        )
     if weak:
         return "marginal", tuple(weak)
     if near is None:

@@ -17,12 +17,22 @@ import numpy.typing as npt
 
 from ..errors import InputError, Note
 from ..files import write_atomic
+from ..fuse.consistency import check_range
+from ..fuse.model import FuseModel
 from ..labelled import described
 from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import build_network
 from ..solver.steady import branch_of
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
-from .subject import ConnectionName, Subject, band_of_subject, cells_of, model_of, subject_notes
+from .subject import (
+    NO_BAND,
+    ConnectionName,
+    Subject,
+    band_of_subject,
+    cells_of,
+    model_of,
+    refuse_molten,
+)
 
 if TYPE_CHECKING:
     from ..labelled import Dataset
@@ -63,11 +73,17 @@ class TimeCurrentCurve:
     band_high: float = field(metadata=described("upper edge of the band, factor on current", "1"))
     rated_current: float | None
     notes: tuple[Note, ...]
+    made_with: dict[str, Any] = field(default_factory=dict, repr=False)
 
     def configuration(self) -> str:
         """What the curve was made with, as JSON."""
         return json.dumps(
-            {"fuse": self.name, "connection": self.connection, "tolerance": TOLERANCE}
+            {
+                "fuse": self.name,
+                "connection": self.connection,
+                "tolerance": TOLERANCE,
+                **self.made_with,
+            }
         )
 
     def to_xarray(self) -> Dataset:
@@ -145,12 +161,24 @@ def time_current_curve(
     Returns
     -------
     TimeCurrentCurve
-        Times are nan where the current never melts the element, or not within 1e5 s.
+        Times are nan where the current never melts the element, or not within 1e5 s. Where
+        answers lie outside the published curve its notes say so.
+
+    Raises
+    ------
+    InputError
+        ``current-not-positive``, ``ambient-above-melting``, ``ambient-missing``.
     """
     model, cells = model_of(subject, connection), cells_of(subject)
     ambients = np.atleast_1d(np.asarray(ambient_c, dtype=float))
-    notes: tuple[Note, ...] = tuple(n for n in subject_notes(subject) if n.code == "no-band")
+    if ambients.ndim != 1 or not len(ambients):
+        raise InputError(
+            "ambient-missing", "no ambient was given", expected="one ambient, or a list of them"
+        )
+    band = band_of_subject(subject, connection)
+    notes: tuple[Note, ...] = (NO_BAND,) if band is None else ()
     for a in ambients:
+        refuse_molten(model, float(a))
         notes += ambient_notes(float(a))
     kelvins = [kelvin(float(a), "ambient") for a in ambients]
     networks = [build_network(model, ambient_k=t, cells=cells) for t in kelvins]
@@ -190,7 +218,11 @@ def time_current_curve(
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         list(pool.map(one, range(len(ambients) * len(grid))))
-    band = band_of_subject(subject)
+    if not isinstance(subject, FuseModel):
+        parts = np.isfinite(times[0])
+        notes += check_range(
+            subject.definition, current=grid[parts.any(axis=0)], time=times[0][parts]
+        )
     return TimeCurrentCurve(
         name=model.name,
         connection=connection,
@@ -202,5 +234,6 @@ def time_current_curve(
         band_low=1.0 if band is None else band.low,
         band_high=1.0 if band is None else band.high,
         rated_current=model.rated_current,
-        notes=notes,
+        notes=tuple(dict.fromkeys(notes)),
+        made_with={"cells": cells} if isinstance(subject, FuseModel) else subject.configuration(),
     )
