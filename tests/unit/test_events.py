@@ -1,0 +1,125 @@
+"""Hottest point, molten length, bridges and event times."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fusetherm import Element, FuseModel, Section, metal
+from fusetherm.solver.kernels.events import (
+    BRIDGED,
+    ONSET,
+    PARTED,
+    between,
+    bridged,
+    event_share,
+    event_value,
+    hottest,
+    molten_length,
+    onset_excess,
+    parted,
+)
+from fusetherm.solver.kernels.layout import U_BOILING, U_LIQUIDUS, U_SOLIDUS
+from fusetherm.solver.network import Network, build_network
+
+UNEVEN = np.array([0.0, 1.0, 2.5, 3.0, 5.0])
+
+
+@pytest.fixture(scope="module")
+def net() -> Network:
+    sections = (Section(4e-3, 3e-3, 3e-4), Section(2e-3, 1e-3, 3e-4), Section(4e-3, 3e-3, 3e-4))
+    model = FuseModel(Element(metal("zinc"), sections, break_length=1e-3))
+    return build_network(model, ambient_k=296.15, cells=16)
+
+
+def test_hottest_is_the_vertex_of_a_parabola() -> None:
+    u = 10.0 - 2.0 * (UNEVEN - 2.2) ** 2
+    cell, top, place = hottest(u, 0, 4, UNEVEN)
+    assert (cell, top, place) == (2, pytest.approx(10.0), pytest.approx(2.2))
+
+
+def test_hottest_at_an_end_and_on_a_plateau() -> None:
+    assert hottest(UNEVEN.copy(), 0, 4, UNEVEN) == (4, 5.0, 5.0)
+    assert hottest(np.full(5, 3.0), 0, 4, UNEVEN)[1] == 3.0
+
+
+def test_hottest_stays_among_the_element() -> None:
+    u = np.array([99.0, 1.0, 2.0, 1.5, 99.0])
+    assert hottest(u, 1, 3, UNEVEN)[0] == 2
+
+
+def test_molten_length_is_that_of_the_liquid(net: Network) -> None:
+    scalars, span = net.metal.scalars, (net.first, net.last)
+    solid, liquid = scalars[U_SOLIDUS], scalars[U_LIQUIDUS]
+    cells = net.first + np.flatnonzero(net.mesh.section == 1)
+    lengths = net.mesh.length[cells - net.first]
+    u = net.state(296.15)
+    assert molten_length(u, *span, int(cells[2]), net.arrays) == 0.0
+    u[:] = solid
+    u[cells[1:4]] = liquid + 1.0
+    whole = lengths[1:4].sum()
+    assert molten_length(u, *span, int(cells[2]), net.arrays) == pytest.approx(whole, rel=1e-9)
+    # beside metal at the melting point, a cell half way through the latent heat is half liquid
+    u[cells[4]] = 0.5 * (solid + liquid)
+    assert molten_length(u, *span, int(cells[2]), net.arrays) == pytest.approx(
+        whole + 0.5 * lengths[4], rel=1e-9
+    )
+    u[:] = liquid + 1.0
+    assert molten_length(u, *span, int(cells[2]), net.arrays) == pytest.approx(10e-3, rel=1e-9)
+
+
+def test_onset_and_parting(net: Network) -> None:
+    scalars = net.metal.scalars
+    span = (net.first, net.last)
+    u = net.state(296.15)
+    assert onset_excess(u, *span, net.arrays) < 0.0
+    assert parted(u, *span, net.arrays, 1e-3) == pytest.approx(-1.0)
+    u[:] = scalars[U_SOLIDUS]
+    assert onset_excess(u, *span, net.arrays) == pytest.approx(0.0)
+    u[:] = scalars[U_LIQUIDUS] + 1.0
+    assert parted(u, *span, net.arrays, 1e-3) > 0.0
+    assert parted(u, *span, net.arrays, 1.0) < 0.0
+    u[:] = scalars[U_BOILING] + 1.0
+    assert parted(u, *span, net.arrays, 1.0) > 0.0
+
+
+def test_bridge_is_molten_from_edge_to_edge(net: Network) -> None:
+    scalars = net.metal.scalars
+    narrow = net.first + np.flatnonzero(net.mesh.section == 1)
+    u = net.state(296.15)
+    u[narrow] = scalars[U_LIQUIDUS] + 5.0
+    assert bridged(u, net.first, net.last, net.arrays, 1) == pytest.approx(5.0)
+    u[narrow[0]] -= 3.0  # falling towards the edge: half a cell further on it is frozen
+    assert bridged(u, net.first, net.last, net.arrays, 1) == pytest.approx(0.5)
+    u[narrow[0]] -= 1.0
+    assert bridged(u, net.first, net.last, net.arrays, 1) < 0.0
+    assert bridged(u, net.first, net.last, net.arrays, 0) < -1e29
+
+
+def test_event_share_finds_a_cubic_crossing(net: Network) -> None:
+    cold, hot = net.state(296.15), net.state(296.15)
+    rise = net.metal.scalars[U_SOLIDUS] - cold[net.first]
+    hot += 2.0 * rise
+    rate, none = np.full_like(cold, 2.0 * rise), np.zeros_like(cold)
+    out = np.zeros_like(cold)
+    both = (net.first, net.last, net.arrays, 1e-3, 1)
+    share = event_share(ONSET, 1.0, cold, rate, hot, rate, *both, out)
+    assert share == pytest.approx(0.5, abs=1e-12)
+    # a rate of zero at both ends: smoothstep, still half way by symmetry; an early start is not
+    assert event_share(ONSET, 1.0, cold, none, hot, none, *both, out) == pytest.approx(0.5)
+    early = event_share(ONSET, 1.0, cold, 2.0 * rate, hot, none, *both, out)
+    between(early, 1.0, cold, 2.0 * rate, hot, none, out)
+    assert early < 0.4
+    assert event_value(ONSET, out, *both) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_events_are_told_apart(net: Network) -> None:
+    u = net.state(296.15)
+    values = [
+        event_value(e, u, net.first, net.last, net.arrays, 1e-3, 1)
+        for e in (ONSET, PARTED, BRIDGED)
+    ]
+    assert values[0] == onset_excess(u, net.first, net.last, net.arrays)
+    assert values[1] == parted(u, net.first, net.last, net.arrays, 1e-3)
+    assert values[2] == bridged(u, net.first, net.last, net.arrays, 1)
+    assert max(values) < 0.0
