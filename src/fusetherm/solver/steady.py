@@ -113,7 +113,8 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
     squares, states = np.zeros(points), np.zeros((points, network.size))
     z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
     reached = steady_branch(u, targets, ambient_k, network.arrays, setting, z, squares, states)
-    if reached == 0:
+    # below a nanoampere it is rounding: a network without a way out has no branch at all
+    if reached == 0 or squares[:reached].max() < 1e-18:
         raise SolveError(
             "no-steady-branch",
             "no steady state was found even for a small current",

@@ -1,0 +1,161 @@
+"""`simulate`: starts, ends, ambient, results and notes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from fusetherm import (
+    Element,
+    FuseModel,
+    InputError,
+    Section,
+    Waveform,
+    metal,
+    minimum_fusing_current,
+    simulate,
+    steady_state,
+)
+from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Side
+from fusetherm.solver.run import State
+
+_SIDE = Side(Blade(0.4, 0.0, 0.1e-3), Contact(0.2e-3), Clip(), Cable(6e-6, cells=4))
+FUSE = FuseModel(
+    Element(
+        metal("zinc"),
+        (Section(4e-3, 3e-3, 3e-4), Section(2e-3, 1e-3, 3e-4), Section(4e-3, 3e-3, 3e-4)),
+    ),
+    Body(),
+    _SIDE,
+    _SIDE,
+    name="feed",
+)
+TOP = minimum_fusing_current(FUSE, ambient_c=23.0)
+MELTS_C = metal("zinc").solidus_k - 273.15
+
+
+def constant(current: float, duration: float) -> Waveform:
+    return Waveform(time=[0.0, duration], current=[current] * 2)
+
+
+def codes(run: object) -> set[str]:
+    return {note.code for note in run.notes}  # type: ignore[attr-defined]
+
+
+def test_a_run_that_opens() -> None:
+    run = simulate(FUSE, constant(100.0, 60.0), ambient_c=23.0)
+    assert run.opened
+    assert 0.0 < run.onset_time < run.pre_arcing_time < 60.0
+    assert run.duration == run.pre_arcing_time == run.time[-1]
+    assert run.peak_temperature_c >= MELTS_C
+    assert run.melting_share > 0.99
+    assert run.i2t == pytest.approx(1e4 * run.pre_arcing_time, rel=1e-12)
+    assert run.name == "feed"
+    assert run.current == pytest.approx(100.0, rel=1e-6)
+    assert run.element_voltage[-1] > run.element_voltage[0] > 0.0
+    assert "partly-melted" not in codes(run)
+
+
+def test_a_run_that_does_not() -> None:
+    run = simulate(FUSE, constant(30.0, 20.0), ambient_c=23.0)
+    assert (run.opened, run.onset_time, run.pre_arcing_time) == (False, None, None)
+    assert run.duration == 20.0
+    assert run.peak_time == 20.0
+    assert run.peak_position == pytest.approx(5e-3, abs=1e-5)
+    assert 0.0 < run.melting_share < 0.5
+    assert len(run.position) == len(run.peak_profile_c) == 64
+    assert max(run.peak_profile_c) == pytest.approx(run.peak_temperature_c, abs=0.5)
+    assert set(run.node_temperature_c) == set(run.peak_node_temperature_c)
+    assert run.peak_node_temperature_c["body"] == max(run.node_temperature_c["body"])
+
+
+def test_a_run_that_melts_and_does_not_part_says_so() -> None:
+    opening = simulate(FUSE, constant(100.0, 60.0), ambient_c=23.0)
+    between = 0.5 * (opening.onset_time + opening.pre_arcing_time)
+    run = simulate(FUSE, constant(100.0, between), ambient_c=23.0, until=between + 1.0)
+    assert run.onset_time == pytest.approx(opening.onset_time, rel=1e-6)
+    assert not run.opened
+    assert "partly-melted" in codes(run)
+
+
+def test_start_from_a_steady_current_adds_nothing_to_the_waveform() -> None:
+    run = simulate(FUSE, constant(0.0, 1.0), ambient_c=23.0, start=30.0)
+    steady = steady_state(FUSE, 30.0, ambient_c=23.0)
+    assert run.element_temperature_c[0] == pytest.approx(steady.peak_temperature_c, abs=1e-6)
+    assert run.energy == 0.0
+    assert run.element_temperature_c[-1] < run.element_temperature_c[0]
+    with pytest.raises(InputError, match="no steady state"):
+        simulate(FUSE, constant(0.0, 1.0), ambient_c=23.0, start=1.1 * TOP)
+
+
+def test_start_from_a_state_of_the_same_network_only() -> None:
+    first = simulate(FUSE, constant(60.0, 2.0), ambient_c=23.0)
+    whole = simulate(FUSE, constant(60.0, 4.0), ambient_c=23.0)
+    second = simulate(FUSE, constant(60.0, 2.0), ambient_c=23.0, start=first.final_state)
+    assert second.peak_temperature_c == pytest.approx(whole.peak_temperature_c, abs=0.05)
+    with pytest.raises(InputError, match="the network"):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, start=first.final_state, cells=32)
+    with pytest.raises(InputError):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, start=State(np.zeros(3), 64))
+
+
+def test_after_the_waveform() -> None:
+    wave = constant(1.3 * TOP, 0.1)
+    zero = simulate(FUSE, wave, ambient_c=23.0)
+    assert (zero.duration, zero.opened) == (0.1, False)
+    longer = simulate(FUSE, wave, ambient_c=23.0, until=5.0)
+    assert longer.duration == 5.0
+    assert longer.current[-1] == 0.0
+    held = simulate(FUSE, wave, ambient_c=23.0, after="hold")
+    assert held.opened
+    rest = simulate(FUSE, constant(0.9 * TOP, 0.1), ambient_c=23.0, after="hold")
+    assert not rest.opened
+    assert "steady-state-exists" in codes(rest)
+
+
+def test_until_cuts_the_waveform() -> None:
+    run = simulate(FUSE, constant(30.0, 100.0), ambient_c=23.0, until=3.0)
+    assert run.duration == 3.0
+    assert run.i2t == pytest.approx(2700.0, rel=1e-12)
+
+
+def test_ambient_that_moves() -> None:
+    run = simulate(FUSE, constant(0.0, 4e4), ambient_c=[(0.0, 20.0), (1e4, 60.0)])
+    assert run.ambient_c == pytest.approx(20.0)
+    assert run.element_temperature_c[-1] == pytest.approx(60.0, abs=0.5)
+    for bad in ([], [(0.0, 20.0), (0.0, 30.0)], [(5.0, 20.0), (1.0, 30.0)]):
+        with pytest.raises(InputError, match="ambient"):
+            simulate(FUSE, constant(1.0, 1.0), ambient_c=bad)
+
+
+def test_error_estimate_counts_what_happened_twice() -> None:
+    opens = simulate(FUSE, constant(100.0, 60.0), ambient_c=23.0).error_estimate()
+    assert 0.0 < opens.onset_time < 2e-3
+    assert 0.0 < opens.pre_arcing_time < 2e-3
+    stays = simulate(FUSE, constant(30.0, 20.0), ambient_c=23.0).error_estimate()
+    assert (stays.onset_time, stays.pre_arcing_time) == (None, None)
+    assert 0.0 <= stays.peak_temperature < 0.5
+
+
+def test_dataset_has_traces_and_nodes() -> None:
+    run = simulate(FUSE, constant(30.0, 20.0), ambient_c=23.0)
+    data = run.to_xarray()
+    assert data["element_temperature_c"].dims == ("time",)
+    assert data["element_temperature_c"].attrs["units"] == "degC"
+    assert data["blade_left_temperature_c"].attrs["long_name"] == "temperature of blade left"
+    assert float(data["blade_left_temperature_c"][-1]) == run.node_temperature_c["blade_left"][-1]
+
+
+@pytest.mark.parametrize("until", [0.0, -1.0, math.nan, math.inf])
+def test_refuses_an_end_that_is_none(until: float) -> None:
+    with pytest.raises(InputError, match="until"):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, until=until)
+
+
+def test_refuses_unknown_words() -> None:
+    with pytest.raises(InputError, match="after"):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, after="keep")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="integrator"):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, integrator="euler")
