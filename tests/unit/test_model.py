@@ -84,3 +84,9 @@ def test_cable_needs_room_for_its_copper_and_two_cells() -> None:
         Cable(6e-6, insulation_diameter=2e-3)
     with pytest.raises(InputError, match="cells"):
         Cable(6e-6, cells=1)
+
+
+@pytest.mark.parametrize("section", [-1.0, 0.0, float("nan")])
+def test_cable_without_section_is_refused(section: float) -> None:
+    with pytest.raises(InputError, match="section"):
+        Cable(section)

@@ -214,13 +214,10 @@ class Cable:
     def __post_init__(self) -> None:
         _checked(
             "Cable",
-            {
-                "section": self.section,
-                "length": self.length,
-                "insulation_diameter": self.outer_diameter,
-            },
+            {"section": self.section, "length": self.length},
             {"film_coefficient": self.film_coefficient},
         )
+        _checked("Cable", {"insulation_diameter": self.outer_diameter}, {})
         if self.cells < 2:
             raise InputError("too-few-cells", f"Cable: cells is {self.cells}", expected="2 or more")
         if math.pi * self.outer_diameter**2 / 4.0 <= self.section:
