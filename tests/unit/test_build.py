@@ -92,12 +92,16 @@ def test_sides_take_what_the_connection_states(fitted: Any, values: dict[str, fl
     )  # fmt: skip
     fuse = replace(fitted.definition, installed_connection=connection)
     left, right = (side_of(fuse, connection, which, values) for which in ("left", "right"))
-    assert left.cable and right.cable and left.contact
+    assert left.cable
+    assert right.cable
+    assert left.contact
     assert (left.cable.section, right.cable.section) == (10e-6, 4e-6)
     assert left.contact.resistance == 0.7e-3
     tested = side_of(fuse, fuse.test_connection, "left", values)
-    assert tested.contact and tested.contact.resistance == values["contact_resistance"]
-    assert tested.cable and tested.cable.insulation_diameter == 4.4e-3
+    assert tested.contact
+    assert tested.contact.resistance == values["contact_resistance"]
+    assert tested.cable
+    assert tested.cable.insulation_diameter == 4.4e-3
 
 
 def test_model_carries_limits_rating_and_the_connection_asked_for(
