@@ -18,7 +18,6 @@ FORBIDDEN = {
     ),
     "drive of one machine": re.compile(r"\b[A-Z]:\\{1,2}\w"),
     "unfinished work": re.compile(r"\b(?:TODO|FIXME|XXX|HACK|TBD)\b|lorem ipsum", re.IGNORECASE),
-    "talk about the making": re.compile(r"\btranscripts?\b|\bchat ?bot\b", re.IGNORECASE),
 }
 
 
@@ -60,7 +59,7 @@ def test_enough_files_are_looked_at() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["see /home/ann/notes", 'open("/tmp/x.csv")', "C:\\data", "# todo later", "a transcript"],
+    ["see /home/ann/notes", 'open("/tmp/x.csv")', "C:\\data", "# todo later"],
 )
 def test_the_check_sees_faults(line: str) -> None:
     assert len(found_in(line)) == 1
