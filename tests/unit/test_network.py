@@ -175,3 +175,11 @@ def test_refuses_an_ambient_above_melting() -> None:
     hot = replace(FUSE, element=Element(metal("tin"), STRIP.sections))
     with pytest.raises(InputError, match="melting"):
         build_network(hot, ambient_k=510.0)
+
+
+@pytest.mark.parametrize("ambient_k", [0.0, 100.0, 199.0])
+def test_ambient_colder_than_the_tables_is_refused(ambient_k: float) -> None:
+    model = FuseModel(round_wire(metal("zinc"), 0.5e-3, 10e-3))
+    with pytest.raises(InputError) as raised:
+        build_network(model, ambient_k=ambient_k)
+    assert raised.value.code == "ambient-below-tables"

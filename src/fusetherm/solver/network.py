@@ -77,7 +77,8 @@ from .kernels.layout import (
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
-#: Lowest temperature of the property tables [K]; below it they run straight on.
+#: Lowest temperature of the property tables [K]; colder ambients are refused, since straight
+#: on from here a resistivity would soon be negative.
 TABLE_LOW_K = 200.0
 #: Reference temperature of lumped resistances and of c_ref [K].
 REFERENCE_K = 293.15
@@ -321,10 +322,17 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     Raises
     ------
     InputError
-        When the ambient lies above the element's melting point.
+        When the ambient lies above the element's melting point or below the tables.
     """
     element = model.element
-    if not 0.0 <= ambient_k < element.metal.solidus_k:
+    if ambient_k < TABLE_LOW_K:
+        raise InputError(
+            "ambient-below-tables",
+            f"ambient of {ambient_k - 273.15:g} °C",
+            expected=f"at least {TABLE_LOW_K - 273.15:g} °C, where the property tables begin",
+            mend="check the sign and the unit",
+        )
+    if not ambient_k < element.metal.solidus_k:
         raise InputError(
             "ambient-above-melting",
             f"ambient of {ambient_k - 273.15:g} °C against a melting point of "
