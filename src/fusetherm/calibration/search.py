@@ -1,0 +1,191 @@
+"""The search for the posterior mode: residuals, their Jacobian, Levenberg-Marquardt."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..fuse.definition import Definition
+from ..fuse.family import Family
+from ..fuse.prior import Prior
+from .build import model_of_parameters, values_of
+from .observations import Observation
+from .residual import Bench, spread, steady_value
+
+Floats = npt.NDArray[np.float64]
+
+#: Steps of the fitted quantities for differences [ln or logit], and of ln I for slopes.
+_DIFFERENCE = 0.04
+_SLOPE_STEP = 2e-3
+#: Entries of the weighted Jacobian below this are not differenced anew: against the prior's 1
+#: they add less than its square, .25 %, to what is known of a quantity.
+_SLIGHT = 0.05
+#: Most steps tried.
+ROUNDS = 30
+#: A fit has settled when a step promises less than this share of its cost.
+_SETTLED = 2e-2
+
+
+@dataclass(slots=True)
+class Problem:
+    """Residuals of a definition under its priors, with the solved currents kept warm.
+
+    The weights follow the slopes of the model's curve, at each new Jacobian only: between
+    two of them a cost is comparable with another.
+    """
+
+    definition: Definition
+    family: Family
+    priors: tuple[Prior, ...]
+    observations: tuple[Observation, ...]
+    cells: int
+    guesses: Floats
+    slopes: Floats
+    weights: Floats
+    last: Floats | None = None
+
+    def benches(self, z: Floats) -> dict[float, Bench]:
+        model = model_of_parameters(self.definition, self.family, values_of(self.priors, z))
+        ambients = {o.ambient_c for o in self.observations}
+        return {a: Bench.of(model, a, self.cells) for a in ambients}
+
+    def fitted(self, z: Floats, expected: Floats | None = None) -> Floats:
+        """ln of the fitted current of each time, ln of the fitted value of the others.
+
+        `expected` are values to start the search for currents from.
+        """
+        benches = self.benches(z)
+        out = np.empty(len(self.observations))
+
+        def one(i: int) -> None:
+            o = self.observations[i]
+            bench = benches[o.ambient_c]
+            if o.kind == "time":
+                if expected is None:
+                    x, slope = bench.current_at(o.value, float(self.guesses[i]))
+                else:
+                    x, slope = bench.current_at(o.value, float(expected[i]), float(self.slopes[i]))
+                out[i] = x
+                self.guesses[i], self.slopes[i] = x, slope
+            else:
+                value = steady_value(bench, o)
+                # no steady state: a drop and a rise far above what was published
+                out[i] = math.log(value) if math.isfinite(value) else math.log(o.value) + 2.0
+
+        _each(one, len(self.observations))
+        return out
+
+    def published(self) -> Floats:
+        """ln of the published currents, drops and rises."""
+        return np.log([o.current if o.kind == "time" else o.value for o in self.observations])
+
+    def residual(self, fitted: Floats, z: Floats) -> Floats:
+        """Residuals over their spreads, data first, then priors."""
+        return np.concatenate(((fitted - self.published()) * self.weights, z))
+
+    def jacobian(self, z: Floats, fitted: Floats) -> Floats:
+        """d fitted / d z by differences of the time at the solved current; renews the weights.
+
+        Implicit function theorem: d ln I / dz = -(d ln t / dz) / (d ln t / d ln I).
+        """
+        table = np.empty((len(self.observations), len(z)))
+        here = self.benches(z)
+        log_times = np.log([o.value for o in self.observations])
+
+        def row(i: int) -> None:
+            o = self.observations[i]
+            if o.kind == "time":
+                bench, x = here[o.ambient_c], float(fitted[i])
+                low = bench.log_time(x, 6.0 * o.value)
+                high = bench.log_time(x + _SLOPE_STEP, 6.0 * o.value)
+                if math.isfinite(low) and high < low:
+                    log_times[i], self.slopes[i] = low, (high - low) / _SLOPE_STEP
+            self.weights[i] = 1.0 / spread(o, float(self.slopes[i]))
+
+        _each(row, len(self.observations))
+        # an entry that was slight stays what it was: it cannot steer a step
+        slight = np.zeros(table.shape, dtype=bool)
+        if self.last is not None:
+            slight = np.abs(self.last * self.weights[:, None]) < _SLIGHT
+            table[slight] = self.last[slight]
+
+        def column(j: int) -> None:
+            if np.all(slight[:, j]):
+                return
+            step = _DIFFERENCE / self.priors[j].sd
+            moved = z.copy()
+            moved[j] += step
+            benches = self.benches(moved)
+            for i, o in enumerate(self.observations):
+                if slight[i, j]:
+                    continue
+                bench = benches[o.ambient_c]
+                if o.kind != "time":
+                    value = steady_value(bench, o)
+                    table[i, j] = (math.log(value) - fitted[i]) / step if value < math.inf else 0.0
+                    continue
+                log_time = bench.log_time(float(fitted[i]), 6.0 * o.value)
+                if math.isinf(log_time):
+                    x, _ = bench.current_at(o.value, float(fitted[i]) + 0.01)
+                    table[i, j] = (x - fitted[i]) / step
+                else:
+                    change = log_time - float(log_times[i])
+                    table[i, j] = -change / self.slopes[i] / step
+
+        _each(column, len(z))
+        self.last = table.copy()
+        return table
+
+
+def _each(task: Callable[[int], None], count: int) -> None:
+    """Run a task for 0..count-1 on two threads (kernels run without the interpreter's lock)."""
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        for future in [pool.submit(task, i) for i in range(count)]:
+            future.result()
+
+
+def settle(problem: Problem) -> tuple[Floats, Floats, Floats, bool]:
+    """Levenberg-Marquardt with Broyden updates; scores, fitted values, Jacobian, settled.
+
+    Where a bridge begins to part before a molten length does, the curve has a bend against
+    the lengths of the element; a mode on such a bend never fulfils what its slope promises,
+    so two poor steps in a row from a fresh Jacobian end the search as well.
+    """
+    z = np.zeros(len(problem.priors))
+    fitted = problem.fitted(z)
+    table, fresh, damping, poor = problem.jacobian(z, fitted), True, 0.0, 0
+    for _ in range(ROUNDS):
+        residual = problem.residual(fitted, z)
+        cost = float(residual @ residual)
+        scaled = table * problem.weights[:, None]
+        normal = scaled.T @ scaled + np.eye(len(z))
+        gradient = scaled.T @ residual[: len(fitted)] + z
+        promised = float(gradient @ np.linalg.solve(normal, gradient))
+        if fresh and (promised < _SETTLED * (1.0 + cost) or poor == 2):
+            return z, fitted, table, True
+        step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+        step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
+        saved = problem.guesses.copy(), problem.slopes.copy()
+        tried = problem.fitted(z + step, fitted + table @ step)
+        new = problem.residual(tried, z + step)
+        gain = cost - float(new @ new)
+        if fresh:
+            poor = poor + 1 if gain < _SETTLED * (1.0 + cost) else 0
+        if gain > 0.0:
+            table = table + np.outer(tried - fitted - table @ step, step) / float(step @ step)
+            z, fitted, fresh = z + step, tried, False
+            damping = 0.3 * damping if damping > 1e-3 else 0.0
+            if gain < 10.0 * _SETTLED * (1.0 + cost):
+                table, fresh = problem.jacobian(z, fitted), True
+            continue
+        problem.guesses, problem.slopes = saved
+        if fresh:
+            damping = max(10.0 * damping, 0.1)
+        else:
+            table, fresh = problem.jacobian(z, fitted), True
+    return z, fitted, problem.jacobian(z, fitted), False

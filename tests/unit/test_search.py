@@ -1,0 +1,71 @@
+"""The search of the fit: its Jacobian against differences of solved currents, its steps."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fusetherm.calibration.observations import observations_of
+from fusetherm.calibration.residual import spread
+from fusetherm.calibration.search import Problem, settle
+
+
+def problem_of(published: Any, fitted: Any) -> Problem:
+    observations = observations_of(published.definition)
+    return Problem(
+        published.definition, fitted.family, fitted.priors, observations, fitted.cells,
+        np.array([math.log(o.current) for o in observations]),
+        np.full(len(observations), -2.0), np.ones(len(observations)),
+    )  # fmt: skip
+
+
+def test_jacobian_is_that_of_the_solved_currents(published: Any, fitted: Any) -> None:
+    problem = problem_of(published, fitted)
+    z = np.zeros(len(fitted.priors))
+    here = problem.fitted(z)
+    table = problem.jacobian(z, here)
+    for j in (0, 1, 4, 9):  # resistance, length, lateral loss, contact
+        step = np.zeros(len(z))
+        step[j] = 0.1
+        solved = (problem.fitted(z + step) - problem.fitted(z - step)) / 0.2
+        scale = np.max(np.abs(solved))
+        assert table[:, j] == pytest.approx(solved, abs=0.06 * scale)
+
+
+def test_weights_follow_the_slopes_at_each_jacobian_only(published: Any, fitted: Any) -> None:
+    problem = problem_of(published, fitted)
+    z = np.zeros(len(fitted.priors))
+    here = problem.fitted(z)
+    assert np.all(problem.weights == 1.0)
+    problem.jacobian(z, here)
+    expected = [
+        1.0 / spread(o, s) for o, s in zip(problem.observations, problem.slopes, strict=True)
+    ]
+    assert problem.weights == pytest.approx(np.array(expected))
+    before = problem.weights.copy()
+    problem.fitted(z + 0.1)
+    assert np.array_equal(problem.weights, before)
+
+
+def test_slight_entries_are_not_differenced_anew(published: Any, fitted: Any) -> None:
+    problem = problem_of(published, fitted)
+    z = np.zeros(len(fitted.priors))
+    here = problem.fitted(z)
+    first = problem.jacobian(z, here)
+    slight = np.abs(first * problem.weights[:, None]) < 0.05
+    assert 0.1 < np.mean(slight) < 0.8
+    problem.last = np.where(slight, 1e-9, first)
+    again = problem.jacobian(z, here)
+    assert np.all(again[slight] == 1e-9)
+    assert again[~slight] == pytest.approx(first[~slight])
+
+
+def test_settles_on_the_mode_from_the_centres(published: Any, fitted: Any) -> None:
+    problem = problem_of(published, fitted)
+    z, values, _, settled = settle(problem)
+    assert settled
+    assert np.array_equal(z, fitted.scores)
+    assert np.max(np.abs(values - problem.published())) < 0.01
