@@ -198,7 +198,8 @@ def test_a_heavy_pulse_outside_the_curve_is_at_best_marginal(fitted: Any, publis
     action = current**2 * time
 
     def pulse(share: float, seconds: float) -> Waveform:
-        return constant(math.sqrt(share * action / seconds), seconds)
+        height = math.sqrt(share * action / seconds)
+        return Waveform(time=[0, 0, seconds, seconds], current=[0, height, height, 0])
 
     short = 0.09 * time
     for share, seconds, name, noted in (
@@ -282,3 +283,13 @@ def test_connections_are_told_apart(fitted: Any) -> None:
     hot = {c: asked(fitted, load, connection=c) for c in ("installed", "test")}
     assert {v.connection for v in hot.values()} == set(hot)
     assert hot["test"].run.peak_temperature_c > hot["installed"].run.peak_temperature_c + 5.0
+
+
+def test_record_that_ends_under_a_load_without_steady_state_is_not_shown(fitted: Any) -> None:
+    least = minimum_fusing_current(fitted.installed, ambient_c=23.0)
+    verdict = asked(fitted, constant(1.2 * least, 1.0))
+    assert verdict.verdict == "not_shown"
+    assert "ends-loaded" in {note.code for note in verdict.notes}
+    kept = asked(fitted, constant(0.3 * least, 1.0))
+    assert kept.verdict == "carries"
+    assert "ends-loaded" in {note.code for note in kept.notes}

@@ -39,6 +39,8 @@ TERMINAL_CONSTANTS = 3.0
 #: is below this share of that point's: short pulses heat without losing anything, so that
 #: share, the square of a margin of 2, is a wide one (own choice).
 SHORTER, LIGHT = 10.0, 0.25
+#: Load at the end of a record that is remarked, as a share of the rated current.
+_ENDS_LOADED = 0.05
 #: Exit status of each verdict.
 EXIT_STATUS: dict[str, int] = {"carries": 0, "marginal": 10, "opens": 20, "not_shown": 4}
 
@@ -234,6 +236,10 @@ def carry(
         *_unlimited(checks, long),
         *_held(model, run, ambient_c, cells, after),
     ]  # fmt: skip
+    if after == "zero":
+        remark, no_rest = _cut_off(model, capture, ambient_c, cells)
+        notes += remark
+        unknown += no_rest
     weak = [*_weak(near, checks, load, limit), *(n.text for n, heavy in outside if heavy)]
     verdict, reasons = _decide(run, near, unknown, weak)
     notes += run.notes
@@ -416,6 +422,33 @@ def _weak(
             "rating re-rated to this ambient"
         )
     return found
+
+
+def _cut_off(
+    model: FuseModel, capture: Waveform, ambient_c: float, cells: int
+) -> tuple[tuple[Note, ...], list[str]]:
+    """What a record that ends under load leaves open: a remark, and a reason not to tell.
+
+    The load at the end is the RMS of the last hundredth of the record. When it has no
+    steady state, what comes after the record would open the fuse.
+    """
+    span = capture.duration
+    last = 0.01 * span
+    load = math.sqrt(max(capture.i2t(span - last, span), 0.0) / last) if last > 0.0 else 0.0
+    final = float(np.abs(capture.current(np.array([span])))[-1])  # a step to zero is an end
+    if min(load, final) <= _ENDS_LOADED * (model.rated_current or capture.peak):
+        return (), []
+    text = (
+        f"the record ends at {load:.3g} A and nothing was assumed after it; "
+        "hold its last value to ask what becomes of it"
+    )
+    notes = (Note("ends-loaded", text),)
+    ambient_k = kelvin(ambient_c, "ambient")
+    network = build_network(model, ambient_k=ambient_k, cells=cells)
+    if steady_of(network, load, ambient_k) is not None:
+        return notes, []
+    reason = f"the record ends at {load:.3g} A, which opens the fuse if it goes on"
+    return notes, [reason]
 
 
 def _decide(
