@@ -256,3 +256,14 @@ def test_flat_tops_of_clipped_and_of_honest_records() -> None:
 def test_gzip_hash_is_that_of_the_file(write: Write) -> None:
     path = write(gzip.compress(PLAIN.encode()), name="record.csv.gz")
     assert read_capture(path).sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+@pytest.mark.parametrize(("resting", "noted"), [(1.0, False), (25.0, True)])
+def test_a_zero_window_over_a_load_is_remarked(tmp_path: Path, resting: float, noted: bool) -> None:
+    time = np.arange(400) * 1e-3
+    current = np.where(time < 0.2, resting, 100.0 + resting)
+    path = tmp_path / "a.csv"
+    rows = "\n".join(f"{t:.3f},{i:.2f}" for t, i in zip(time, current, strict=True))
+    path.write_text(f"Time (s),Current (A)\n{rows}\n", encoding="utf-8")
+    found = codes(read_capture(path, zero="0 s : 0.19 s"))
+    assert ("zero-window-loaded" in found) is noted

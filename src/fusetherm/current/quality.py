@@ -27,6 +27,9 @@ class Noise(NamedTuple):
     source: str
 
 
+#: Offset taken off by a zero window that is remarked, as a share of the peak.
+_LARGE_OFFSET = 0.05
+
 NO_NOISE = Noise(0.0, 1.0, 0.0, 0, "not known")
 
 
@@ -121,6 +124,12 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
             'stretch without current, such as zero="0 s : 0.2 s"'
         )
         notes.append(Note("zero-offset", text))
+    if zeroed and abs(noise.mean) > _LARGE_OFFSET * peak:
+        text = (
+            f"the zero window took {noise.mean:.3g} A off the record: if a load was on in it, "
+            "the true current is higher than what was read; name a stretch without current"
+        )
+        notes.append(Note("zero-window-loaded", text))
     if abs(low) > 2.0 * max(high, 0.0) and float(current.mean()) < 0.0:
         notes.append(Note("reversed-clamp", "the current is negative: the clamp may be reversed"))
     level = float(np.median(np.abs(current)))
