@@ -6,9 +6,51 @@ carries a stable code (see the page "Error codes" of the documentation).
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+
+@dataclass(frozen=True)
+class Argument:
+    """An argument that settles a matter; each face spells it in its own way.
+
+    Parameters
+    ----------
+    name : str
+        Name in Python; the option of a command that stands for it has the same name inside.
+    value : str, int, bool or None
+        An example of what to give; None where the reader alone knows it.
+
+    Examples
+    --------
+    >>> print(Argument("clamp", "10 mV/A"), Argument("time_unit"))
+    clamp="10 mV/A" time_unit=...
+    """
+
+    name: str
+    value: str | int | bool | None = None
+
+    def __str__(self) -> str:
+        if self.value is None:
+            return f"{self.name}=..."
+        value = f'"{self.value}"' if isinstance(self.value, str) else repr(self.value)
+        return f"{self.name}={value}"
+
+
+#: How a face spells an argument; empty where it has no way to give it.
+Spelling = Callable[[Argument], str]
+
+
+def _with_arguments(text: str, arguments: Iterable[Argument], spell: Spelling) -> str:
+    """A text followed by the arguments that settle it: alternatives, or all of them."""
+    arguments = tuple(arguments)
+    spelt = [word for word in map(spell, arguments) if word]
+    if not spelt:
+        return text
+    link = " or " if len({argument.name for argument in arguments}) == 1 else ", "
+    return f"{text} ({link.join(spelt)})"
 
 
 @dataclass(frozen=True)
@@ -21,10 +63,17 @@ class Note:
         Stable code, lower case with hyphens, for example ``"clipped-record"``.
     text : str
         One sentence for the reader.
+    arguments : tuple of Argument
+        What would settle it, if anything would.
     """
 
     code: str
     text: str
+    arguments: tuple[Argument, ...] = ()
+
+    def told(self, spell: Spelling = str) -> str:
+        """The sentence with what would settle it, as a face spells that."""
+        return _with_arguments(self.text, self.arguments, spell)
 
 
 class FusethermError(Exception):
@@ -40,13 +89,24 @@ class FusethermError(Exception):
         What would have been right.
     mend : str, optional
         What the reader can do about it.
+    arguments : tuple of Argument, optional
+        What to give for it.
     """
 
-    def __init__(self, code: str, found: str, *, expected: str = "", mend: str = "") -> None:
+    def __init__(
+        self,
+        code: str,
+        found: str,
+        *,
+        expected: str = "",
+        mend: str = "",
+        arguments: tuple[Argument, ...] = (),
+    ) -> None:
         self.code = code
         self.found = found
         self.expected = expected
         self.mend = mend
+        self.arguments = arguments
         super().__init__(code, found)
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -58,13 +118,18 @@ class FusethermError(Exception):
         return ""
 
     def __str__(self) -> str:
+        return self.told()
+
+    def told(self, spell: Spelling = str) -> str:
+        """The whole message, arguments spelt as a face spells them."""
         place = self.where()
         head = f"{place}: {self.found}" if place else self.found
         parts = [f"{head} [{self.code}]"]
         if self.expected:
             parts.append(f"expected: {self.expected}")
         if self.mend:
-            parts.append(f"to mend it: {self.mend}")
+            mend = _with_arguments(self.mend, self.arguments, spell)
+            parts.append(f"to mend it: {mend}")
         return "\n  ".join(parts)
 
 
@@ -102,8 +167,9 @@ class FileError(InputError):
         key: str = "",
         expected: str = "",
         mend: str = "",
+        arguments: tuple[Argument, ...] = (),
     ) -> None:
-        super().__init__(code, found, expected=expected, mend=mend)
+        super().__init__(code, found, expected=expected, mend=mend, arguments=arguments)
         self.path = str(path)
         self.line = line
         self.key = key

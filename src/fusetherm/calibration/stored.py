@@ -13,7 +13,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import FileError, InputError, Note, WriteError
+from ..errors import Argument, FileError, InputError, Note, WriteError
 from ..files import write_atomic
 from ..fuse.definition import Definition, load_fuse, loads
 from ..fuse.element import CELLS
@@ -228,7 +228,11 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
         state = _contact(contact)
     except ValueError as problem:
         raise InputError(
-            "unknown-contact", str(problem), expected='contact="new" or contact="worn"'
+            "unknown-contact",
+            str(problem),
+            expected="new or worn contacts",
+            mend="choose one",
+            arguments=(Argument("contact", "new"), Argument("contact", "worn")),
         ) from None
     family = family_of(definition)
     key = json.dumps(

@@ -66,9 +66,10 @@ class Program(click.Group):
         except FusethermError as error:
             if ctx.params.get("debug"):
                 raise
-            from .output import printable
+            from .output import printable, spelling
 
-            click.echo(printable(f"error: {error}"), err=True)
+            asked = self.get_command(ctx, ctx.invoked_subcommand or "")
+            click.echo(printable(f"error: {error.told(spelling(asked))}"), err=True)
             ctx.exit(status_of(error))
         except KeyboardInterrupt:
             click.echo("stopped", err=True)

@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from ..errors import Note
+from ..errors import Argument, Note, Spelling
 
 WIDTH = 88
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
@@ -102,8 +102,30 @@ def echo_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
 
 def echo_notes(notes: Iterable[Note]) -> None:
     """Print notes, one a paragraph."""
+    context = click.get_current_context(silent=True)
+    spell = spelling(None if context is None else context.command)
     for note in notes:
-        echo(f"note: {note.text} [{note.code}]", "  ")
+        echo(f"note: {note.told(spell)} [{note.code}]", "  ")
+
+
+def spelling(command: click.Command | None) -> Spelling:
+    """How a command spells an argument: the option whose parameter has its name."""
+    named = {} if command is None else {parameter.name: parameter for parameter in command.params}
+
+    def spell(argument: Argument) -> str:
+        option = named.get(argument.name)
+        if not isinstance(option, click.Option):
+            return ""
+        word = max(option.opts, key=len)
+        if option.is_flag:
+            return word
+        if argument.value is None:
+            return f"{word} {option.metavar or '...'}"
+        value = str(argument.value)
+        plain = value.replace(".", "").replace("-", "").isalnum()
+        return f"{word} {value}" if plain else f'{word} "{value}"'
+
+    return spell
 
 
 def seconds(value: float | None) -> str:

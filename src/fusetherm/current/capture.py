@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..errors import FileError, InputError, Note
+from ..errors import Argument, FileError, InputError, Note
 from .blocks import Array
 from .columns import Column, Key, choose
 from .parsing import line_of, read_table
@@ -251,12 +251,13 @@ def read_capture(
     """
     for value, name in ((gaps, "gaps"), (missing, "missing")):
         policy(value, name)
-    for given, name in ((gain_tolerance, "gain_tolerance"), (offset_sd, "offset_sd"),
-                        (noise_sd, "noise_sd")):  # fmt: skip
+    for given, name in ((gain_tolerance, "tolerance of the gain"),
+                        (offset_sd, "standard deviation of the offset"),
+                        (noise_sd, "standard deviation of the noise")):  # fmt: skip
         if given is not None and finite(given, name) < 0.0:
             raise InputError("not-positive", f"{name} is {given:g}", expected="0 or more")
     if bandwidth_hz is not None:
-        positive(bandwidth_hz, "bandwidth_hz", "Hz")
+        positive(bandwidth_hz, "bandwidth", "Hz")
     span = window(zero)
     layout = sniff(path, most_rows)
     t_column, i_column, ratio, column_notes = choose(
@@ -309,6 +310,8 @@ def _zero(layout: Layout, time: Array, current: Array, span: tuple[float, float]
         raise layout.fault(
             "zero-window-empty", f"no sample between {span[0]:g} s and {span[1]:g} s",
             expected=f"a stretch within {time[0]:g} s to {time[-1]:g} s",
+            mend="give a stretch of the record in which no current flows",
+            arguments=(Argument("zero", f"{time[0]:g} s : {time[time.size // 10]:.3g} s"),),
         )  # fmt: skip
     return noise_in(current[low:high], "zero window")
 
@@ -325,12 +328,14 @@ class _Lines:
         return self.layout.fault(
             "missing-value", found, line=line_of(self.layout, row), key=self.current.name,
             expected="a current in every row",
-            mend='mend the file, or choose missing="linear" or missing="hold"',
+            mend="mend the file, or say how to bridge what is missing",
+            arguments=(Argument("missing", "linear"), Argument("missing", "hold")),
         )  # fmt: skip
 
     def gap(self, row: int, found: str) -> FileError:
         return self.layout.fault(
             "gap", found, line=line_of(self.layout, row + 1), key=self.time.name,
             expected="no gap over 5 median intervals",
-            mend='choose gaps="hold" or gaps="linear", knowing what flowed meanwhile',
+            mend="knowing what flowed meanwhile, say how to bridge it",
+            arguments=(Argument("gaps", "hold"), Argument("gaps", "linear")),
         )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ..errors import InputError, Note
+from ..errors import Argument, InputError, Note
 from ..units import quantity
 from .sniffing import Layout
 from .units_written import name_and_unit, unit_kind
@@ -74,7 +74,9 @@ def choose(
         raise layout.fault(
             "no-header", "the columns have no names", line=layout.first_row,
             expected="a line of names above the numbers",
-            mend="name them by place, such as time=0, current=1, with time_unit and current_unit",
+            mend="name them by place from 0, and say their units",
+            arguments=(Argument("time", 0), Argument("current", 1), Argument("time_unit", "s"),
+                       Argument("current_unit", "A")),
         )  # fmt: skip
     when = _named(layout, heads, time) if time is not None else _time(layout, heads, time_unit)
     others = [head for head in heads if head.index != when.index]
@@ -87,12 +89,13 @@ def choose(
             )  # fmt: skip
     else:
         flow = _current(layout, others, clamp, current_unit)
-    t_unit, t_kind, t_scale = _unit(layout, when, time_unit, "time_unit", "s")
-    i_unit, i_kind, i_scale = _unit(layout, flow, current_unit, "current_unit", "A or V")
+    t_unit, t_kind, t_scale = _unit(layout, when, time_unit, "time_unit", "time", "s")
+    i_unit, i_kind, i_scale = _unit(layout, flow, current_unit, "current_unit", "current", "A or V")
     if t_kind != "s":
         raise layout.fault(
             "unit-contradicts", f"the time column is in {t_unit}", line=layout.header_row,
             key=when.name, expected="s, ms, µs, min or h", mend="name the time column",
+            arguments=(Argument("time"),),
         )  # fmt: skip
     ratio: float | None = None
     notes: tuple[Note, ...] = ()
@@ -101,7 +104,8 @@ def choose(
             raise layout.fault(
                 "volts-without-ratio", f"the current column is in {i_unit}",
                 line=layout.header_row, key=flow.name, expected="amperes, or the clamp's ratio",
-                mend='give the ratio of the clamp or shunt, such as clamp="10 mV/A"',
+                mend="give the ratio of the clamp or shunt, for example 10 mV for 1 A",
+                arguments=(Argument("clamp", "10 mV/A"),),
             )  # fmt: skip
         ratio = clamp_ratio(clamp)
         i_scale /= ratio
@@ -112,7 +116,7 @@ def choose(
         raise layout.fault(
             "unit-contradicts", f"the current column is in {i_unit}", line=layout.header_row,
             key=flow.name, expected="A, mA, kA, or V and mV with a clamp ratio",
-            mend="name the current column",
+            mend="name the current column", arguments=(Argument("current"),),
         )  # fmt: skip
     return (
         Column(when.index, when.name, t_unit, t_scale),
@@ -164,7 +168,7 @@ def _named(layout: Layout, heads: list[_Head], key: str | int) -> _Head:
     count = f"{len(found)} columns are" if found else "no column is"
     raise layout.fault(
         code, f"{count} named {key!r}", line=layout.header_row, key=str(key),
-        expected=f"one of {_listed(heads)}", mend="name the column by its place, from 0",
+        expected=f"one of {_listed(heads)}", mend="use one of these, or its place from 0",
     )  # fmt: skip
 
 
@@ -189,7 +193,8 @@ def _time(layout: Layout, heads: list[_Head], unit: str | None) -> _Head:
         "several-times" if found else "no-time-column",
         f"{len(found) or 'no'} columns look like time: {_listed(found or heads)}",
         line=layout.header_row, expected="one column of times",
-        mend="name it: time=..., with time_unit=... when no unit is written",
+        mend="name it, and its unit when none is written",
+        arguments=(Argument("time"), Argument("time_unit", "s")),
     )  # fmt: skip
 
 
@@ -206,29 +211,36 @@ def _current(layout: Layout, heads: list[_Head], clamp: str | None, unit: str | 
         raise layout.fault(
             "no-current-column", f"no column is in amperes or volts: {_listed(heads)}",
             line=layout.header_row, expected="a column of currents with its unit",
-            mend="name it: current=..., with current_unit=... when no unit is written",
+            mend="name it, and its unit when none is written",
+            arguments=(Argument("current"), Argument("current_unit", "A")),
         )  # fmt: skip
     raise layout.fault(
         "several-currents", f"{len(found)} columns could be the current: {_listed(found)}",
-        line=layout.header_row, expected="one", mend=f"choose: current={found[0].name!r}",
+        line=layout.header_row, expected="one", mend="choose the one to read",
+        arguments=tuple(Argument("current", head.name) for head in found),
     )  # fmt: skip
 
 
 def _unit(
-    layout: Layout, head: _Head, given: str | None, option: str, expected: str
+    layout: Layout, head: _Head, given: str | None, argument: str, what: str, expected: str
 ) -> tuple[str, str, float]:
     """Unit as written or given, its kind, and its factor to SI."""
     if given is not None:
         stated = unit_kind(given)
         if stated is None:
             raise InputError(
-                "unit-unknown", f"{option}={given!r}", expected=f"a unit such as {expected}"
+                "unit-unknown",
+                f"the unit {given!r} given for the {what} column is not known",
+                expected=f"a unit such as {expected}",
+                mend="give a known one",
+                arguments=(Argument(argument, expected.split()[0]),),
             )
         if head.unit and unit_kind(head.unit) != stated:
             raise layout.fault(
-                "unit-contradicts", f"{head.name!r} is in {head.unit}, {option} says {given}",
+                "unit-contradicts", f"{head.name!r} is in {head.unit}, {given} was given for it",
                 line=layout.header_row, key=head.name, expected="one unit",
-                mend=f"leave {option} out, or correct the file",
+                mend="correct the file, or leave the unit out",
+                arguments=(Argument(argument, given),),
             )  # fmt: skip
         return given, *stated
     if not head.unit:
@@ -236,7 +248,8 @@ def _unit(
             "no-unit", f"the column {head.name!r} has no unit",
             line=layout.header_row or layout.first_row, key=head.name,
             expected=f"a unit such as {expected}, as in '{head.bare} ({expected[0]})'",
-            mend=f"write it into the header, or give {option}; no unit is assumed",
+            mend="no unit is assumed; write it into the header, or give it",
+            arguments=(Argument(argument, expected.split()[0]),),
         )  # fmt: skip
     found = unit_kind(head.unit)
     if found is None:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..errors import Note
+from ..errors import Argument, Note
 from .blocks import Array
 
 _FEW = 16
@@ -120,10 +120,10 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
     error = 4.0 * noise.sd / math.sqrt(max(noise.samples, 1))
     if not zeroed and noise.samples and max(error, 1e-3 * peak) < abs(noise.mean) < 0.03 * peak:
         text = (
-            f"the record starts at {noise.mean:.3g} A: if that is the clamp's offset, name a "
-            'stretch without current, such as zero="0 s : 0.2 s"'
+            f"the record starts at {noise.mean:.3g} A; if that is the clamp's offset, name a "
+            "stretch without current"
         )
-        notes.append(Note("zero-offset", text))
+        notes.append(Note("zero-offset", text, (Argument("zero", "0 s : 0.2 s"),)))
     if zeroed and abs(noise.mean) > _LARGE_OFFSET * peak:
         text = (
             f"the zero window took {noise.mean:.3g} A off the record: if a load was on in it, "

@@ -209,7 +209,7 @@ def _scan(file: Path, most_bytes: int) -> tuple[bytes, str, int, bool, str]:
                 raise FileError(
                     "too-large", f"more than {most_bytes:.3g} bytes of text", path=file,
                     expected=f"at most {most_bytes // _BYTES_A_ROW} rows",
-                    mend="raise most_rows, or cut the record",
+                    mend="cut the record; in Python, most_rows allows more",
                 )  # fmt: skip
             if b"\0" in chunk and not wide:
                 raise FileError(

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..errors import FileError, InputError, Note
+from ..errors import Argument, FileError, InputError, Note
 from .blocks import Array
 from .parsing import line_of
 from .sniffing import Layout
@@ -134,7 +134,11 @@ def window(text: str | tuple[float, float] | None) -> tuple[float, float] | None
         ends = text.split(":")
         if len(ends) != 2:
             raise InputError(
-                "window-unreadable", f"{text!r} is no stretch of time", expected="'0 s : 0.2 s'"
+                "window-unreadable",
+                f"{text!r} is no stretch of time",
+                expected="its start and its end, with their units",
+                mend="give a stretch in which no current flows",
+                arguments=(Argument("zero", "0 s : 0.2 s"),),
             )
         first, last = (quantity(end, "s") for end in ends)
     else:
@@ -150,6 +154,10 @@ def policy(value: str, name: str) -> str:
     """One of the policies for what is not there."""
     if value not in ("refuse", "hold", "linear"):
         raise InputError(
-            "policy-unknown", f"{name}={value!r}", expected="'refuse', 'hold' or 'linear'"
+            "policy-unknown",
+            f"{value!r} is no way to treat {'gaps' if name == 'gaps' else 'missing currents'}",
+            expected="'refuse', 'hold' or 'linear'",
+            mend="choose one of them",
+            arguments=(Argument(name, "refuse"),),
         )
     return value
