@@ -3,7 +3,7 @@
 import fusetherm as ft
 from fusetherm.fuse.model import Body
 from fusetherm.solver.kernels.advance import advance
-from fusetherm.solver.kernels.steady import steady_at_current, steady_branch
+from fusetherm.solver.kernels.steady import steady
 
 
 def test_one_signature_each() -> None:
@@ -18,5 +18,5 @@ def test_one_signature_each() -> None:
                 ft.simulate(model, waveform, integrator=integrator, until=0.5)
         ft.simulate(model, wave, ambient_c=[(0.0, 20.0), (1.0, 30.0)])
         ft.steady_state(model, 5.0)
-    for kernel in (advance, steady_branch, steady_at_current):
+    for kernel in (advance, steady):
         assert len(kernel.signatures) == 1

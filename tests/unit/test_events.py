@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fusetherm import Element, FuseModel, Section, metal
+from fusetherm.solver.integrate import setting_of
 from fusetherm.solver.kernels.events import (
     BRIDGED,
     ONSET,
@@ -102,7 +103,7 @@ def test_event_share_finds_a_cubic_crossing(net: Network) -> None:
     hot += 2.0 * rise
     rate, none = np.full_like(cold, 2.0 * rise), np.zeros_like(cold)
     out = np.zeros_like(cold)
-    both = (net.first, net.last, net.arrays, 1e-3, 1)
+    both = (net.arrays, setting_of(net, 1e-4))
     share = event_share(ONSET, 1.0, cold, rate, hot, rate, *both, out)
     assert share == pytest.approx(0.5, abs=1e-12)
     # a rate of zero at both ends: smoothstep, still half way by symmetry; an early start is not
@@ -116,8 +117,7 @@ def test_event_share_finds_a_cubic_crossing(net: Network) -> None:
 def test_events_are_told_apart(net: Network) -> None:
     u = net.state(296.15)
     values = [
-        event_value(e, u, net.first, net.last, net.arrays, 1e-3, 1)
-        for e in (ONSET, PARTED, BRIDGED)
+        event_value(e, u, net.arrays, setting_of(net, 1e-4)) for e in (ONSET, PARTED, BRIDGED)
     ]
     assert values[0] == onset_excess(u, net.first, net.last, net.arrays)
     assert values[1] == parted(u, net.first, net.last, net.arrays, 1e-3)

@@ -20,7 +20,7 @@ from .kernels import advance as loop
 from .kernels.arrow import SPIKE
 from .kernels.assemble import OHMS, ROWS, T_, balance
 from .kernels.events import hottest
-from .kernels.layout import POSITION, BlockArrays
+from .kernels.layout import POSITION, BlockArrays, Setting
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
 from .methods import METHODS
 from .network import Network
@@ -142,10 +142,10 @@ class Solution:
 Progress = Callable[[float], None]
 
 
-def setting_of(network: Network, tolerance: float) -> loop.Setting:
+def setting_of(network: Network, tolerance: float) -> Setting:
     """What stays fixed during a run of this network."""
     element = network.model.element
-    return loop.Setting(
+    return Setting(
         first=network.first,
         last=network.last,
         bridges=len(element.bridges()),

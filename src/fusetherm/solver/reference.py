@@ -42,7 +42,7 @@ from .kernels.assemble import (
     assemble,
 )
 from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hottest
-from .kernels.layout import MATERIAL, POSITION
+from .kernels.layout import MATERIAL, POSITION, Setting
 from .kernels.rosenbrock import Scratch
 from .network import Network
 
@@ -73,7 +73,6 @@ def integrate_with_scipy(
     u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
     loop.note_peak(u, 0.0, 0.0, setting, net, clock)
     rows = [first_row(network, u, ambient.first_k, z, watched, clock)]
-    span = (network.first, network.last)
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
         result: tuple[float, float] = assemble(
@@ -105,9 +104,7 @@ def integrate_with_scipy(
 
         def event(which: float, terminal: bool) -> Callable[[float, Floats], float]:
             def value(t: float, y: Floats) -> float:
-                return float(
-                    event_value(which, y[:total], *span, net, setting.break_length, setting.bridges)
-                )
+                return float(event_value(which, y[:total], net, setting))
 
             value.terminal = terminal  # type: ignore[attr-defined]
             value.direction = 1.0  # type: ignore[attr-defined]
@@ -183,7 +180,7 @@ def _take_scipy(
     sol: Any,
     squared: Callable[[float], float],
     ambient_at: Callable[[float], float],
-    setting: loop.Setting,
+    setting: Setting,
     z: Scratch,
     watched: npt.NDArray[np.int64],
     clock: Floats,

@@ -14,7 +14,7 @@ from ..fuse.model import FuseModel
 from ..units import kelvin
 from .integrate import scratch_of, setting_of
 from .kernels.layout import U_SOLIDUS
-from .kernels.steady import FOUND, steady_at_current, steady_branch
+from .kernels.steady import FOUND, steady
 from .network import Network, build_network
 
 Floats = npt.NDArray[np.float64]
@@ -110,9 +110,18 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
     cold = float(u[network.first])
     hot = float(network.metal.scalars[U_SOLIDUS])
     targets = cold + (hot - cold) * np.arange(1, points + 1) / points
-    squares, states = np.zeros(points), np.zeros((points, network.size))
+    squares, states = np.zeros(points + 1), np.zeros((points + 1, network.size))
+    states[0], squared, reached = u, 0.0, 0
     z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
-    reached = steady_branch(u, targets, ambient_k, network.arrays, setting, z, squares, states)
+    for p in range(1, points + 1):
+        if p > 1:  # extrapolate along the branch, whose targets are evenly spaced
+            u += states[p - 1] - states[p - 2]
+            squared += squares[p - 1] - squares[p - 2]
+        outcome, squared = steady(u, squared, targets[p - 1], ambient_k, network.arrays, setting, z)
+        if outcome != FOUND:
+            break
+        squares[p], states[p], reached = squared, u, p
+    squares, states = squares[1:], states[1:]
     # below a nanoampere it is rounding: a network without a way out has no branch at all
     if reached == 0 or squares[:reached].max() < 1e-18:
         raise SolveError(
@@ -220,7 +229,7 @@ def _on_branch(branch: Branch, squared: float, network: Network, ambient_k: floa
         u = states[int(np.argmax(squares))].copy()
     else:
         return None
-    outcome = steady_at_current(u, squared, ambient_k, network.arrays, setting, z)
+    outcome, _ = steady(u, squared, math.nan, ambient_k, network.arrays, setting, z)
     return u if outcome == FOUND else None
 
 

@@ -6,8 +6,6 @@ a budget of steps is spent; the caller goes on from the same clock. Outcomes are
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from ...compiled import kernel
@@ -20,15 +18,13 @@ from .assemble import (
     assemble,
 )
 from .events import (
-    BRIDGED,
+    EVENTS,
     ONSET,
     PARTED,
     between,
-    bridged,
     event_share,
+    event_value,
     hottest,
-    onset_excess,
-    parted,
 )
 from .layout import (
     MATERIAL,
@@ -38,6 +34,7 @@ from .layout import (
     Floats,
     Integers,
     Method,
+    Setting,
 )
 from .material import state_of_metal
 from .moments import excursion, moments
@@ -84,21 +81,6 @@ CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, COUNT_SIZE = range(6)
 
 # leading columns of a trace row; temperatures of the watched nodes follow
 ROW_TIME, ROW_SQUARED, ROW_PEAK, ROW_OHMS, ROW_ELEMENT_OHMS, ROW_FIXED = range(6)
-
-
-class Setting(NamedTuple):
-    """What does not move during a run."""
-
-    first: int  # first and last element cell in the chain
-    last: int
-    bridges: int
-    break_length: float
-    capillary_time: float
-    tolerance: float
-    floor: float  # scale of the error test [K]
-    ripple_bound: float  # swing that may be averaged away in one step [K]
-    periodic_bound: float  # the same where a step spans whole periods [K]
-    has_metal: int
 
 
 @kernel
@@ -171,6 +153,7 @@ def advance(
     capacity_rows = trace.shape[0]
     tiny = 1.0e-14 * max(1.0, period)
     taken = 0
+    closing = False  # this step ends at the opening
     while True:
         if count[FRESH] == 0:
             loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, True)
@@ -181,7 +164,7 @@ def advance(
         remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
         if remaining <= tiny:
             return BLOCK_DONE
-        if taken >= budget:
+        if taken >= budget and not closing:
             return BUDGET
         if count[ROWS_WRITTEN] >= capacity_rows:
             return TRACE_FULL
@@ -203,6 +186,8 @@ def advance(
             area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
             mean = area / dt
             slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
+            if closing:
+                break
             low, high, at = excursion(block, clock[OFFSET], dt, mean, slope, 3)
             swing = (high - low) * sensitivity
             spanning = dt >= 2.0 * period and repeats > 1
@@ -231,7 +216,7 @@ def advance(
                 scale = setting.floor + np.abs(u_try[i] - clock[AMBIENT])
                 error = max(error, np.abs(e) / scale)
             error /= setting.tolerance
-        if not finite or not error <= 1.0:
+        if not finite or not (error <= 1.0 or closing):
             count[REJECTED] += 1
             shrink = 0.1
             if finite and error < 1.0e9:
@@ -252,16 +237,7 @@ def advance(
             ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
         ambient_old = clock[AMBIENT]
         ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
-        loss, ohms = assemble(
-            u_try,
-            ambient_new,
-            net,
-            work,
-            column,
-            row,
-            corner,
-            True,
-        )
+        loss, ohms = assemble(u_try, ambient_new, net, work, column, row, corner, True)
         ohms_rate_new = 0.0
         for i in range(total):
             rate_new[i] = work[F0, i] + end * work[G, i]
@@ -274,98 +250,55 @@ def advance(
                 ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
                 ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
 
-        opened = False
+        # events in this step, each looked for until it has happened; none before the onset
+        opened = closing
         share = 1.0
-        if setting.has_metal == 1:
-            first = setting.first
-            last = setting.last
-            if np.isnan(clock[ONSET_TIME]) and onset_excess(u_try, first, last, net) >= 0.0:
-                theta = event_share(
-                    ONSET, dt, u_old, rate_old, u_try, rate_new, first, last, net,
-                    setting.break_length, setting.bridges, stage[0],
-                )  # fmt: skip
-                shortest = max(1.0e-9 * dt, 1.0e-10 * clock[OFFSET])  # moments lose digits below
-                if theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
-                    # the melting point bends the right side: end the step there and go on
-                    loss, ohms = assemble(u, ambient_old, net, work, column, row, corner, True)
-                    z.scalar[BALANCE, 0] = loss
-                    z.scalar[BALANCE, 1] = ohms
-                    clock[STEP] = theta * dt * (1.0 + 1.0e-6)
-                    count[REJECTED] += 1
+        if setting.has_metal == 1 and not closing:
+            bent = False
+            for k in range(EVENTS):
+                event = float(k)
+                if not np.isnan(clock[ONSET_TIME + k]):
                     continue
-                clock[ONSET_TIME] = time_now + theta * dt
-            if not np.isnan(clock[ONSET_TIME]):
-                if (
-                    np.isnan(clock[BRIDGE_TIME])
-                    and setting.bridges > 0
-                    and bridged(u_try, first, last, net, setting.bridges) >= 0.0
-                ):
-                    theta = event_share(
-                            BRIDGED, dt, u_old, rate_old, u_try, rate_new, first, last,
-                            net, setting.break_length, setting.bridges, stage[0],
-                        )  # fmt: skip
-                    clock[BRIDGE_TIME] = time_now + theta * dt
-                if parted(u_try, first, last, net, setting.break_length) >= 0.0:
-                    share = event_share(
-                        PARTED, dt, u_old, rate_old, u_try, rate_new, first, last, net,
-                        setting.break_length, setting.bridges, stage[0],
-                    )  # fmt: skip
-                    opened = True
-                by_bridge = clock[BRIDGE_TIME] + setting.capillary_time - time_now
-                if by_bridge <= share * dt:
-                    share = max(by_bridge, 0.0) / dt
-                    opened = True
-
-        if opened and share < 1.0:
-            # end at the opening itself: the heats up to there follow from a step of that length
-            between(
-                share,
-                dt,
-                u_old,
-                rate_old,
-                u_try,
-                rate_new,
-                rate_new,
-            )
-            loss, ohms = assemble(u, ambient_old, net, work, column, row, corner, True)
-            z.scalar[BALANCE, 0] = loss
-            z.scalar[BALANCE, 1] = ohms
-            dt *= share
-            if dt > 0.0:
-                area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
-                mean = area / dt
-                slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
-                start = mean - 0.5 * slope * dt
-                made, lost, finite = rosenbrock(
-                    u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, method, z
+                if k > 0 and np.isnan(clock[ONSET_TIME]):
+                    break
+                if event_value(event, u_try, net, setting) < 0.0:
+                    continue
+                theta = event_share(
+                    event, dt, u_old, rate_old, u_try, rate_new, net, setting, stage[0]
                 )
-                end = start + slope * dt
-                ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
-                loss, ohms = assemble(
-                    u_try,
-                    ambient_new,
-                    net,
-                    work,
-                    column,
-                    row,
-                    corner,
-                    True,
-                )
-                ohms_rate_new = 0.0
-                for i in range(total):
-                    rate_new[i] = work[F0, i] + end * work[G, i]
-                    ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
-            else:
-                area = 0.0
-                made = 0.0
-                lost = 0.0
-                for i in range(total):
-                    u_try[i] = u[i]
+                shortest = max(1.0e-9 * dt, 1.0e-10 * clock[OFFSET])  # moments lose digits below
+                if event == ONSET and theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
+                    bent = True
+                    break
+                if event == PARTED:
+                    share = theta
+                    opened = True
+                else:
+                    clock[ONSET_TIME + k] = time_now + theta * dt
+            if bent:
+                # the melting point bends the right side: end the step there and go on
+                count[FRESH] = 0
+                clock[STEP] = theta * dt * (1.0 + 1.0e-6)
+                count[REJECTED] += 1
+                continue
+            by_bridge = clock[BRIDGE_TIME] + setting.capillary_time - time_now
+            if by_bridge <= share * dt:
+                share = max(by_bridge, 0.0) / dt
+                opened = True
+            if opened and share < 1.0:
+                # step once more, to the opening itself: heats and state there follow
+                if share * dt <= 0.0:
+                    clock[PARTED_TIME] = time_now
+                    return PARTS
+                closing = True
+                count[FRESH] = 0
+                clock[STEP] = share * dt
+                continue
 
         # peaks between steps: the hottest cell rises at the start and falls at the end
         if setting.has_metal == 1:
             hot, _, _ = hottest(u_try, setting.first, setting.last, net.node[POSITION])
-            if dt > 0.0 and rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
+            if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
                 theta = 0.0
                 a = 0.0
                 b = 1.0
@@ -381,15 +314,7 @@ def advance(
                         a = theta
                     else:
                         b = theta
-                between(
-                    theta,
-                    dt,
-                    u_old,
-                    rate_old,
-                    u_try,
-                    rate_new,
-                    stage[0],
-                )
+                between(theta, dt, u_old, rate_old, u_try, rate_new, stage[0])
                 note_peak(stage[0], time_now + theta * dt, ripple, setting, net, clock)
             before = clock[PEAK_U]
             peak_now = note_peak(u_try, time_now + dt, ripple, setting, net, clock)

@@ -16,6 +16,7 @@ from .layout import (
     U_SOLIDUS,
     Arrays,
     Floats,
+    Setting,
 )
 
 
@@ -162,20 +163,20 @@ def between(
         out[i] = u0[i] + h01 * (u1[i] - u0[i]) + h10 * f0[i] + h11 * f1[i]
 
 
-#: Codes of the events, as floats: an integer constant would compile a copy for each.
-ONSET, PARTED, BRIDGED = 0.0, 1.0, 2.0
+#: Codes of the events, in the order of their times on the clock; floats, since an integer
+#: constant would compile a copy of the kernel for each.
+ONSET, BRIDGED, PARTED = 0.0, 1.0, 2.0
+EVENTS = 3
 
 
 @kernel
-def event_value(
-    event: float, u: Floats, first: int, last: int, net: Arrays, break_length: float, bridges: int
-) -> float:
+def event_value(event: float, u: Floats, net: Arrays, setting: Setting) -> float:
     """Value of one event function; it happens when the value turns positive."""
     if event == ONSET:
-        return onset_excess(u, first, last, net)
+        return onset_excess(u, setting.first, setting.last, net)
     if event == PARTED:
-        return parted(u, first, last, net, break_length)
-    return bridged(u, first, last, net, bridges)
+        return parted(u, setting.first, setting.last, net, setting.break_length)
+    return bridged(u, setting.first, setting.last, net, setting.bridges)
 
 
 @kernel
@@ -186,11 +187,8 @@ def event_share(
     f0: Floats,
     u1: Floats,
     f1: Floats,
-    first: int,
-    last: int,
     net: Arrays,
-    break_length: float,
-    bridges: int,
+    setting: Setting,
     out: Floats,
 ) -> float:
     """Share of the step at which an event's value passes zero (safeguarded regula falsi).
@@ -200,8 +198,8 @@ def event_share(
     """
     low = 0.0
     high = 1.0
-    value_low = event_value(event, u0, first, last, net, break_length, bridges)
-    value_high = event_value(event, u1, first, last, net, break_length, bridges)
+    value_low = event_value(event, u0, net, setting)
+    value_high = event_value(event, u1, net, setting)
     side = 0
     theta = 1.0
     for _ in range(80):
@@ -209,7 +207,7 @@ def event_share(
         if not (low < theta < high):
             theta = 0.5 * (low + high)
         between(theta, dt, u0, f0, u1, f1, out)
-        value = event_value(event, out, first, last, net, break_length, bridges)
+        value = event_value(event, out, net, setting)
         if value >= 0.0:
             high = theta
             value_high = value

@@ -121,3 +121,18 @@ class Method(NamedTuple):
     new_function: Integers  # (stages,)
     weight: Floats  # (stages,)
     error: Floats  # (stages,)
+
+
+class Setting(NamedTuple):
+    """What does not move during a run."""
+
+    first: int  # first and last element cell in the chain
+    last: int
+    bridges: int
+    break_length: float
+    capillary_time: float
+    tolerance: float
+    floor: float  # scale of the error test [K]
+    ripple_bound: float  # swing that may be averaged away in one step [K]
+    periodic_bound: float  # the same where a step spans whole periods [K]
+    has_metal: int
