@@ -39,7 +39,7 @@ _PUBLIC = {
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.
-_SUBMODULES = ("demo",)
+_SUBMODULES = ("demo", "verify")
 
 _HOME = {name: module for module, names in _PUBLIC.items() for name in names}
 

@@ -1,4 +1,5 @@
 from . import demo as demo
+from . import verify as verify
 from .answers.carry import carry as carry
 from .answers.curve import time_current_curve as time_current_curve
 from .answers.margin import Margin as Margin

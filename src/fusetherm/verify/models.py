@@ -1,0 +1,58 @@
+"""Small models the rows are measured on: metals of straight lines, lumps, wires and strips."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from ..current.waveform import Waveform
+from ..fuse.element import Element, RoundSection, Section, round_wire
+from ..fuse.model import Blade, FuseModel, Side
+from ..physics.metals import Metal, metal
+from ..physics.tables import Table
+
+__all__ = ["constant", "insulated_wire", "lump", "notched_strip", "straight"]
+
+
+def straight(at_293: float, slope: float = 0.0) -> Table:
+    """Property that is a straight line about 293.15 K."""
+    ends = (200.0, 3000.0)
+    return Table(ends, tuple(at_293 + slope * (t - 293.15) for t in ends), "of the case")
+
+
+def constant(current: float, duration: float) -> Waveform:
+    """Constant current [A] for a time [s]."""
+    return Waveform(time=[0.0, duration], current=[current, current])
+
+
+def insulated_wire(of: Metal, area: float, length: float = 10e-3) -> FuseModel:
+    """Wire of a section [m2] that gives its heat to nothing."""
+    ends = Side(Blade(heat_capacity=1e-12))
+    return FuseModel(round_wire(of, math.sqrt(4.0 * area / math.pi), length), None, ends, ends)
+
+
+def lump(
+    *, capacity: float, loss: float, ohms: float, slope: float = 0.0, melts_k: float = 1357.77
+) -> FuseModel:
+    """One heat capacity: a blade whose element weighs nothing, resists nothing, and follows it."""
+    nothing = replace(
+        metal("copper"),
+        density=1e-3,
+        solidus_k=melts_k,
+        liquidus_k=melts_k,
+        resistivity_table=straight(1e-16),
+        conductivity_table=straight(400.0),
+        specific_heat_table=straight(385.0),
+    )
+    element = Element(nothing, (RoundSection(1e-3, 1e-3),))
+    blade = Blade(capacity, loss, ohms, slope)
+    return FuseModel(element, None, Side(blade), Side(Blade(heat_capacity=1e-9)))
+
+
+def notched_strip(
+    of: Metal, *, length: float, width: float, middle: float, notch: float, thickness: float
+) -> Element:
+    """Strip with a cosine notch of a length and a middle width, without spreading [m]."""
+    plain = Section(length=0.5 * (length - notch), width=width, thickness=thickness)
+    bridge = Section(length=notch, width=width, thickness=thickness, middle_width=middle)
+    return Element(of, (plain, bridge, plain), spreading=False)

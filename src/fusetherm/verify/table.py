@@ -1,0 +1,11 @@
+"""The shipped table: the rows of every topic, in the order they are printed."""
+
+from __future__ import annotations
+
+from .case import Case
+from .rows import gates, metals, notches, transients
+
+__all__ = ["CASES"]
+
+#: Every case of the table.
+CASES: tuple[Case, ...] = (*metals.ROWS, *notches.ROWS, *transients.ROWS, *gates.ROWS)
