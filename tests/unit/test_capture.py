@@ -100,6 +100,29 @@ def test_units_written() -> None:
     assert not has_only_units(("", ""))
 
 
+@pytest.mark.parametrize(
+    ("clamp", "code"),
+    [("banana", "clamp-unreadable"), ("1e999 V/A", "clamp-unreadable"), ("0 V/A", "clamp-zero")],
+)
+@pytest.mark.parametrize("unit", ["A", "mV"])
+def test_a_ratio_is_read_whether_needed_or_not(
+    write: Write, clamp: str, code: str, unit: str
+) -> None:
+    with pytest.raises(ft.InputError) as caught:
+        read_capture(write(PLAIN.replace("(A)", f"({unit})")), clamp=clamp)
+    assert caught.value.code == code
+
+
+def test_a_ratio_with_volts_and_amperes_leaves_a_choice(write: Write) -> None:
+    """Else the voltage in the next column is divided by the ratio and taken for a current."""
+    path = write("t (s),Supply (V),Pump (A)\n0,12,1\n1,12,2\n")
+    with pytest.raises(ft.InputError) as caught:
+        read_capture(path, clamp="10 mV/A")
+    assert caught.value.code == "several-currents"
+    assert read_capture(path).peak == 2.0
+    assert read_capture(path, clamp="10 mV/A", current=1).peak == pytest.approx(1200.0)
+
+
 def test_clamp_turns_volts_into_amperes(write: Write) -> None:
     path = write("Time (s),Ch 1 (mV)\n0,15\n0.001,25\n0.002,-35\n")
     assert_plain(read_capture(path, clamp="10 mV/A"))
@@ -227,7 +250,7 @@ def test_options_are_checked(write: Write) -> None:
         ({"gain_tolerance": math.nan}, "not-finite"),
         ({"bandwidth_hz": 0.0}, "not-positive"),
         ({"zero": "1 s : 2 s"}, "zero-window-empty"),
-        ({"clamp": "10 mA"}, "quantity-unreadable"),
+        ({"clamp": "10 mA"}, "clamp-unreadable"),
         ({"time_unit": "furlong"}, "unit-unknown"),
     ):
         given = path if "clamp" not in options else write("t (s),u (V)\n0,1\n1,2\n", name="u.csv")

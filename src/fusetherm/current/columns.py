@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -69,6 +70,7 @@ def choose(
         ``no-header``, ``no-unit``, ``unit-contradicts``, ``no-such-column``,
         ``duplicate-column``, ``several-currents``, ``volts-without-ratio``, ...
     """
+    stated = None if clamp is None else clamp_ratio(clamp)
     heads = _heads(layout)
     if not layout.names and (time is None or current is None):
         raise layout.fault(
@@ -100,16 +102,16 @@ def choose(
     ratio: float | None = None
     notes: tuple[Note, ...] = ()
     if i_kind == "V":
-        if clamp is None:
+        if stated is None:
             raise layout.fault(
                 "volts-without-ratio", f"the current column is in {i_unit}",
                 line=layout.header_row, key=flow.name, expected="amperes, or the clamp's ratio",
                 mend="give the ratio of the clamp or shunt, for example 10 mV for 1 A",
                 arguments=(Argument("clamp", "10 mV/A"),),
             )  # fmt: skip
-        ratio = clamp_ratio(clamp)
+        ratio = stated
         i_scale /= ratio
-    elif i_kind == "A" and clamp is not None:
+    elif i_kind == "A" and stated is not None:
         text = f"the column {flow.name!r} is in {i_unit} already; the clamp ratio was not applied"
         notes = (Note("scaling-already-applied", text),)
     elif i_kind != "A":
@@ -127,10 +129,23 @@ def choose(
 
 
 def clamp_ratio(clamp: str) -> float:
-    """Ratio of a clamp or shunt [V/A], not zero."""
-    ratio = quantity(clamp, "V/A")
+    """Ratio of a clamp or shunt [V/A], finite and not zero."""
+    example = (Argument("clamp", "10 mV/A"),)
+    try:
+        ratio = quantity(clamp, "V/A")
+    except InputError:
+        ratio = math.nan
+    if not math.isfinite(ratio):
+        raise InputError(
+            "clamp-unreadable", f"{clamp!r} is no ratio of a clamp or shunt",
+            expected="volts for each ampere, with both units",
+            mend="write the ratio out", arguments=example,
+        )  # fmt: skip
     if ratio == 0.0:
-        raise InputError("clamp-zero", f"clamp ratio {clamp!r} is zero", expected="mV for each A")
+        raise InputError(
+            "clamp-zero", f"the clamp ratio {clamp!r} is zero",
+            expected="volts for each ampere", mend="write the ratio out", arguments=example,
+        )  # fmt: skip
     return ratio
 
 
@@ -202,7 +217,8 @@ def _current(layout: Layout, heads: list[_Head], clamp: str | None, unit: str | 
     """The current column: the one in amperes, or in volts with a clamp ratio."""
     amperes = [head for head in heads if head.kind == "A"]
     volts = [head for head in heads if head.kind == "V"]
-    found = volts if volts and (clamp or not amperes) else amperes
+    # With a ratio a column in volts may be meant, beside one in amperes: then ask.
+    found = amperes + volts if clamp is not None else amperes or volts
     if not found:
         found = [head for head in heads if not head.unit]
     if len(found) == 1:
