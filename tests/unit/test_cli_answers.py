@@ -195,6 +195,33 @@ def test_faults_of_carry_have_no_traceback(fuse: Path, tmp_path: Path) -> None:
     assert ask("carry", capture, "--fuse", fuse, "--ambient-c", "-300").exit_code == 3
 
 
+def test_a_missing_fuse_is_named(tmp_path: Path) -> None:
+    capture = pulse(tmp_path / "a.csv", 100.0, 0.02)
+    for name in ("no.toml", "no.json"):
+        for asked in (("carry", capture, "--fuse"), ("curve",), ("fit",)):
+            done = ask(*asked, tmp_path / name)
+            assert done.exit_code == 3
+            assert f"{tmp_path / name}: there is no such file [file-missing]" in done.stderr
+
+
+def test_files_of_another_kind_are_told_so(fuse: Path, tmp_path: Path) -> None:
+    capture = pulse(tmp_path / "a.csv", 100.0, 0.02)
+    done = ask("fit", fuse)
+    assert done.exit_code == 3
+    assert "this is a fit file, not a definition [not-a-definition]" in done.stderr
+    assert str(EXAMPLE) in done.stderr
+    assert "not-a-definition" in ask("carry", capture, "--fuse", capture).stderr
+    for wrong in (fuse, EXAMPLE):
+        assert "not-a-record" in ask("carry", wrong, "--fuse", fuse).stderr
+
+
+def test_a_fit_file_is_known_by_what_it_holds(fuse: Path, tmp_path: Path) -> None:
+    other = tmp_path / "fuse.fit"
+    other.write_bytes(fuse.read_bytes())
+    capture = pulse(tmp_path / "a.csv", 100.0, 0.02)
+    assert ask("carry", capture, "--fuse", other).exit_code == 0
+
+
 # curve -------------------------------------------------------------------------------------
 
 

@@ -148,7 +148,7 @@ def test_family_file_beside_the_definition(tmp_path: Path) -> None:
     file.write_text(MINIMAL.replace('"zinc-strip"', '"own.toml"'), encoding="utf-8")
     with pytest.raises(FileError) as caught:
         load_fuse(file)
-    assert caught.value.code == "file-unreadable"
+    assert caught.value.code == "file-missing"
     assert caught.value.path == str(tmp_path / "own.toml")
 
 

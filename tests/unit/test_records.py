@@ -114,8 +114,8 @@ def test_read_text(tmp_path: Path) -> None:
     with pytest.raises(FileError) as caught:
         read_text(file)
     assert (caught.value.code, caught.value.line) == ("not-utf-8", 2)
-    for path in (tmp_path, tmp_path / "absent.toml"):
+    for path, code in ((tmp_path, "folder-as-file"), (tmp_path / "a.toml", "file-missing")):
         with pytest.raises(FileError) as caught:
             read_text(path)
-        assert caught.value.code == "file-unreadable"
+        assert caught.value.code == code
         assert caught.value.path == str(path)

@@ -119,7 +119,7 @@ def test_a_truncated_file_is_refused(file: Path, cut: int) -> None:
 
 
 def test_no_file_at_all(tmp_path: Path) -> None:
-    assert refused(tmp_path / "none.fit.json") == "fit-unreadable"
+    assert refused(tmp_path / "none.fit.json") == "file-missing"
 
 
 # the cache ---------------------------------------------------------------------------------

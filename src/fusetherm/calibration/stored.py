@@ -18,6 +18,7 @@ from ..files import write_atomic
 from ..fuse.definition import Definition, load_fuse, loads
 from ..fuse.element import CELLS
 from ..fuse.family import family_of
+from ..fuse.records import read_text, refuse_absent
 from .fit import Calibration, PointResidual, calibrate
 from .observations import CURRENT_NOISE, TIME_NOISE
 from .residual import FIT_TOLERANCE
@@ -85,9 +86,10 @@ def load_fit(path: str | Path) -> Calibration:
     Raises
     ------
     FileError
-        ``fit-unreadable``, ``fit-too-new``, ``fit-stale``.
+        ``file-missing``, ``folder-as-file``, ``fit-unreadable``, ``fit-too-new``, ``fit-stale``.
     """
     path = Path(path)
+    refuse_absent(path)
     try:
         content = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, json.JSONDecodeError) as problem:
@@ -209,12 +211,13 @@ def fit_or_definition(path: str | Path, *, contact: str = "new") -> Calibration:
     Parameters
     ----------
     path : str or Path
-        A ``.json`` fit file or a ``.toml`` definition.
+        A fit file (JSON, whatever its name) or a definition (TOML).
     contact : {"new", "worn"}
         State of the contacts, for a definition.
     """
     path = Path(path)
-    if path.suffix == ".json":
+    # No TOML begins with a brace.
+    if path.suffix.lower() == ".json" or read_text(path).lstrip().startswith("{"):
         return load_fit(path)
     definition = load_fuse(path)
     return cached_fit(definition, contact)

@@ -145,7 +145,7 @@ def sniff(path: str | Path, most_rows: int = MOST_ROWS) -> Layout:
     ------
     FileError
         ``file-missing``, ``folder-as-file``, ``empty-file``, ``binary-file``,
-        ``nul-bytes``, ``too-large``, ``line-too-long``, ``too-many-columns``,
+        ``nul-bytes``, ``not-a-record``, ``too-large``, ``line-too-long``, ``too-many-columns``,
         ``no-data-rows``, ``thousands-separator`` or ``decimal-comma-ambiguous``.
     """
     file = Path(path)
@@ -164,6 +164,7 @@ def sniff(path: str | Path, most_rows: int = MOST_ROWS) -> Layout:
             "bad-gzip", f"the archive is damaged: {problem}", path=file, mend="copy it again"
         ) from None
     text = head.decode(encoding, errors="replace")
+    _refuse_another_kind(file, text)
     lines = text.splitlines()
     if size > len(head) and len(lines) > 1:
         lines.pop()  # cut off in the middle
@@ -235,6 +236,18 @@ def _scan(file: Path, most_bytes: int) -> tuple[bytes, str, int, bool, str]:
     else:
         encoding = "utf-8" if utf8 else "latin-1"
     return head, digest.hexdigest(), size, compressed, encoding
+
+
+def _refuse_another_kind(file: Path, text: str) -> None:
+    """Refuse a definition or a fit file: both hold rows of numbers that are no record."""
+    kind = "JSON, perhaps a fit file" if text.lstrip().startswith("{") else ""
+    if re.search(r"^schema_version\s*=", text, re.MULTILINE):
+        kind = "the definition of a fuse"
+    if kind:
+        raise FileError(
+            "not-a-record", f"this is {kind}", path=file, expected="a text file of columns",
+            mend="give the capture first; the fuse has an option of its own",
+        )  # fmt: skip
 
 
 class _Utf8:

@@ -8,6 +8,7 @@ say so in both names). From these fields alone come the reading, the checks of k
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import hashlib
 import json
@@ -137,11 +138,12 @@ def parse(text: str, path: str | Path) -> tuple[dict[str, Any], Places]:
     Raises
     ------
     FileError
-        ``toml-syntax``.
+        ``toml-syntax``; ``not-a-definition`` for a file of another kind.
     """
     try:
         return tomllib.loads(text), Places(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as cause:
+        _refuse_another_kind(text, path)
         message, _, place = str(cause).partition(" (at ")
         digits = place.removeprefix("line ").partition(",")[0]
         end = text.rstrip().count("\n") + 1
@@ -153,6 +155,27 @@ def parse(text: str, path: str | Path) -> tuple[dict[str, Any], Places]:
             expected="key = value lines under [table] headers",
             mend="texts in quotes, numbers without, a decimal point, each key once",
         ) from None
+
+
+def _refuse_another_kind(text: str, path: str | Path) -> None:
+    """Say what a file is that is no definition at all: a fit file, or a capture."""
+    mend = "give the definition, a .toml file"
+    if text.lstrip().startswith("{"):
+        found = "this is JSON, not a definition"
+        with contextlib.suppress(ValueError):
+            content = json.loads(text)
+            if str(content.get("schema", "")).startswith("fusetherm/fit/"):
+                found = "this is a fit file, not a definition"
+                source = content.get("definition_path") or "a .toml file"
+                mend = (
+                    "give it to `carry` or `curve`, which take it as it is; to fit again, give "
+                    f"the definition it was made from: {source}"
+                )
+    elif "=" not in text and text.strip():
+        found = "no line says key = value: this is not a definition"
+    else:
+        return
+    raise FileError("not-a-definition", found, path=path, expected="a definition", mend=mend)
 
 
 def read_text(path: str | Path) -> str:
@@ -171,7 +194,7 @@ def read_text(path: str | Path) -> str:
     Raises
     ------
     FileError
-        ``file-unreadable`` or ``not-utf-8``.
+        ``file-missing``, ``folder-as-file``, ``file-unreadable`` or ``not-utf-8``.
     """
     file = Path(path)
     try:
@@ -187,7 +210,8 @@ def read_text(path: str | Path) -> str:
             mend="save it as UTF-8",
         ) from None
     except OSError as cause:
-        found = "a folder, not a file" if file.is_dir() else cause.strerror or str(cause)
+        refuse_absent(file)
+        found = cause.strerror or str(cause)
         raise FileError(
             "file-unreadable",
             found[:1].lower() + found[1:],
@@ -195,6 +219,20 @@ def read_text(path: str | Path) -> str:
             expected="a TOML file",
             mend="check the path and the rights on it",
         ) from None
+
+
+def refuse_absent(path: str | Path) -> None:
+    """Refuse a path under which there is no file.
+
+    Raises
+    ------
+    FileError
+        ``folder-as-file`` or ``file-missing``.
+    """
+    if Path(path).is_dir():
+        raise FileError("folder-as-file", "this is a folder", path=path, expected="a file")
+    if not Path(path).exists():
+        raise FileError("file-missing", "there is no such file", path=path, mend="check the path")
 
 
 def record_of(record: type[Record], values: Mapping[str, Any], **more: Any) -> Record:
