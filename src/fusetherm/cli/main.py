@@ -19,6 +19,7 @@ COMMANDS = {
     "fit": "Fit a fuse to its published data and keep the result in a file.",
     "carry": "Does this fuse carry this capture, and how near does it come to melting?",
     "curve": "The time-current characteristic of a fuse at any ambient.",
+    "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }
 #: Libraries whose versions decide a number.
@@ -100,7 +101,7 @@ def _versions(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 
 _EPILOG = (
     "Exit status: 0 carries, 10 marginal, 20 opens, 4 not shown; 2 usage, 3 bad input, "
-    "5 solver, 6 could not write."
+    "5 solver, 6 could not write; verify: 1 when a row failed."
 )
 
 

@@ -64,14 +64,13 @@ class Case:
     measure: Callable[[], float] = field(repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        low, high = self.band
         exact = not isinstance(self.expected, tuple)
+        low, high = self.expected if isinstance(self.expected, tuple) else (self.expected,) * 2
         faults = {
-            "an expected value that is a number": math.isnan(low) or math.isnan(high),
-            "a band with its lower end first": not exact and not low < high,
-            "a band without a tolerance of its own": not exact and self.tolerance != 0.0,
-            "a tolerance above zero": exact and not 0.0 < self.tolerance < math.inf,
             "a finite value": exact and not math.isfinite(low),
+            "a tolerance above zero": exact and not 0.0 < self.tolerance < math.inf,
+            "a band of two numbers, the lower end first": not exact and not low < high,
+            "a band without a tolerance of its own": not exact and self.tolerance != 0.0,
             "an absolute tolerance about zero": exact and self.relative and low == 0.0,
             "a source": not self.source.strip(),
             "an origin of read, computed or memory": self.origin
@@ -100,7 +99,9 @@ class Case:
         """
         if isinstance(self.expected, tuple):
             low, high = self.expected
-            return min(got - low, 0.0) + max(got - high, 0.0)
+            if low <= got <= high:
+                return 0.0
+            return got - low if got < low else got - high
         return (got - self.expected) / (abs(self.expected) if self.relative else 1.0)
 
     def run(self) -> Row:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["SCHEMA", "Verification", "run_cases", "versions"]
 
-SCHEMA = "fusetherm.verification/1"
+SCHEMA = "fusetherm/verification/1"
 #: Libraries whose versions decide a number.
 _STACK = ("numpy", "scipy", "numba")
 
@@ -68,7 +68,7 @@ class Verification:
         return {name: tuple(r for r in self.rows if r.case.topic == name) for name in names}
 
     def to_data(self) -> dict[str, Any]:
-        """Plain data for JSON, of schema ``fusetherm.verification/1``.
+        """Plain data for JSON, of schema ``fusetherm/verification/1``.
 
         A value that is not finite is None, as JSON has none.
         """
