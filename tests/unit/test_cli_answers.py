@@ -222,6 +222,44 @@ def test_a_fit_file_is_known_by_what_it_holds(fuse: Path, tmp_path: Path) -> Non
     assert ask("carry", capture, "--fuse", other).exit_code == 0
 
 
+def test_a_held_end_is_the_level_of_a_noisy_record(fuse: Path, tmp_path: Path) -> None:
+    time = np.linspace(0.0, 1.0, 1000)
+    current = 20.0 + 0.4 * np.random.default_rng(3).standard_normal(1000)
+    current[-1] = 22.0  # chance
+    asked = ("carry", write(tmp_path / "a.csv", time.tolist(), current.tolist()), "--fuse", fuse)
+    plain, held = answer(*asked), answer(*asked, "--after", "hold")
+    assert (plain["held_current_A"], plain["followed_s"]) == (None, 1.0)
+    assert held["held_current_A"] == pytest.approx(20.0, abs=0.2)
+    assert held["continuous_load_A"] == pytest.approx(held["held_current_A"])
+    assert held["followed_s"] > 1000.0
+    # the record's own, without the tail
+    assert held["duration_s"] == plain["duration_s"] == 1.0
+    assert held["i2t_A2s"] == pytest.approx(plain["i2t_A2s"], rel=1e-12)
+    words = ask(*asked, "--after", "hold").stdout
+    assert f"{held['held_current_A']:.3g} A held (rms of its last" in words
+    assert f"steady state exists at the held {held['held_current_A']:.3g} A [" in words
+    assert f"I²t {plain['i2t_A2s']:.3g}" in words
+    codes = {n["code"]: n["text"] for n in plain["notes"]}
+    assert f"ends at {held['held_current_A']:.3g} A" in codes["ends-loaded"]
+
+
+def test_i2t_of_a_record_that_opens_later(fuse: Path, tmp_path: Path) -> None:
+    capture = write(tmp_path / "a.csv", [0.0, 0.5, 1.0], [100.0, 100.0, 100.0])
+    data = answer("carry", capture, "--fuse", fuse, "--after", "hold")
+    assert data["pre_arcing_time_s"] > 2.0
+    assert (data["duration_s"], data["i2t_A2s"]) == (1.0, pytest.approx(1e4))
+    assert data["followed_s"] == pytest.approx(data["pre_arcing_time_s"])
+    assert "up to parting" not in ask("carry", capture, "--fuse", fuse, "--after", "hold").stdout
+
+
+def test_a_ramp_from_zero_does_not_start_loaded(fuse: Path, tmp_path: Path) -> None:
+    time = np.linspace(0.0, 0.1, 400)
+    ramp = write(tmp_path / "a.csv", time.tolist(), (2e4 * time).tolist())
+    assert "starts-loaded" not in {
+        n["code"] for n in answer("carry", ramp, "--fuse", fuse)["notes"]
+    }
+
+
 # curve -------------------------------------------------------------------------------------
 
 

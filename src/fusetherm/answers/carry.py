@@ -10,8 +10,9 @@ import numpy as np
 
 from ..calibration.band import UNIT_SPREAD
 from ..calibration.observations import observations_of
+from ..current.ends import end_level
 from ..current.waveform import Waveform
-from ..errors import InputError, Note
+from ..errors import Argument, InputError, Note
 from ..fuse.model import COPPER_CONDUCTIVITY, FuseModel
 from ..solver.network import build_network
 from ..solver.run import Run, State, simulate
@@ -109,6 +110,24 @@ class Verdict:
         """0 carries, 10 marginal, 20 opens, 4 not shown."""
         return EXIT_STATUS[self.verdict]
 
+    @property
+    def record_duration(self) -> float:
+        """Time covered of the record itself, without what was assumed after it [s]."""
+        return min(self.run.duration, self.run.question.waveform.duration)
+
+    @property
+    def record_i2t(self) -> float:
+        """Joule integral of the record itself, up to its end or the parting [A2 s]."""
+        run = self.run
+        whole = run.question.waveform
+        return run.i2t if run.duration <= whole.duration else whole.i2t()
+
+    @property
+    def held_current(self) -> float | None:
+        """Current assumed after the record [A]; None when nothing was held."""
+        question = self.run.question
+        return abs(end_level(question.waveform).current) if question.after == "hold" else None
+
     def temperature_c(self, part: str) -> float | None:
         """Highest temperature of a part, the hotter side [degC]."""
         found = [c.value_c for c in self.checks if c.name == part]
@@ -125,7 +144,9 @@ class Verdict:
             "rated_current_A": self.rated_current,
             "ambient_C": run.ambient_c,
             "connection": self.connection,
-            "duration_s": run.duration,
+            "duration_s": self.record_duration,
+            "held_current_A": self.held_current,
+            "followed_s": run.duration,
             "opened": run.opened,
             "onset_time_s": run.onset_time,
             "pre_arcing_time_s": run.pre_arcing_time,
@@ -147,7 +168,7 @@ class Verdict:
             "margin_sources": {} if near is None else dict(near.sources),
             "continuous_load_A": self.continuous_load,
             "continuous_limit_A": self.continuous_limit,
-            "i2t_A2s": run.i2t,
+            "i2t_A2s": self.record_i2t,
             "conservation": run.conservation,
             "notes": [{"code": n.code, "text": n.text} for n in self.notes],
             "cautions": list(self.cautions),
@@ -429,20 +450,19 @@ def _cut_off(
 ) -> tuple[tuple[Note, ...], list[str]]:
     """What a record that ends under load leaves open: a remark, and a reason not to tell.
 
-    The load at the end is the RMS of the last hundredth of the record. When it has no
-    steady state, what comes after the record would open the fuse.
+    The load is the level at the end that "hold" would hold. When it has no steady state,
+    what comes after the record would open the fuse.
     """
     span = capture.duration
-    last = 0.01 * span
-    load = math.sqrt(max(capture.i2t(span - last, span), 0.0) / last) if last > 0.0 else 0.0
+    load = abs(end_level(capture).current)
     final = float(np.abs(capture.current(np.array([span])))[-1])  # a step to zero is an end
     if min(load, final) <= _ENDS_LOADED * (model.rated_current or capture.peak):
         return (), []
     text = (
         f"the record ends at {load:.3g} A and nothing was assumed after it; "
-        "hold its last value to ask what becomes of it"
+        "hold that current to ask what becomes of it"
     )
-    notes = (Note("ends-loaded", text),)
+    notes = (Note("ends-loaded", text, (Argument("after", "hold"),)),)
     ambient_k = kelvin(ambient_c, "ambient")
     network = build_network(model, ambient_k=ambient_k, cells=cells)
     if steady_of(network, load, ambient_k) is not None:

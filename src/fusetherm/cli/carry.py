@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from ..errors import Note
+from ..errors import Argument, Note
 from . import options
 from .output import announce_compilation, echo, echo_json, shown
 
@@ -33,7 +33,7 @@ _LOADED = 0.05
 @click.option("--preload-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
               help="How long it flowed; for ever if not given.")  # fmt: skip
 @click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
-              help="Current after the record: none, or its last value held.")  # fmt: skip
+              help="Current after the record: none, or that of its end held.")  # fmt: skip
 @options.connection("installed")
 @options.contact
 @options.figure
@@ -93,7 +93,7 @@ def command(
             since = "for ever" if preload_s is None else f"for {preload_s:g} s"
             preheating = f"after a steady {preload_a:g} A {since}"
         print_verdict(
-            verdict, capture=record.path, remarks=remarks, preheating=preheating, after=after,
+            verdict, capture=record.path, remarks=remarks, preheating=preheating,
             ambient_assumed=ambient_c is None,
         )  # fmt: skip
         if figure is not None:
@@ -110,15 +110,16 @@ def verdict_data(verdict: Verdict, remarks: tuple[Note, ...] = ()) -> dict[str, 
 
 def loaded_start(record: Waveform, rated_current: float | None) -> tuple[Note, ...]:
     """Remark on a record that begins under load while the fuse is taken as cold."""
-    stretch = 0.01 * record.duration
-    begin = abs(record.charge(0.0, stretch)) / stretch
+    from ..current.ends import start_level
+
+    begin = abs(start_level(record).current)
     if begin <= _LOADED * (rated_current or record.peak):
         return ()
     text = (
         f"the record begins at {begin:.3g} A and the fuse was taken as unloaded before it; "
-        f"if that load had been on for long, give --preload-a {begin:.3g}"
+        "if that load had been on before, say so"
     )
-    return (Note("starts-loaded", text),)
+    return (Note("starts-loaded", text, (Argument("preload_a", f"{begin:.3g}"),)),)
 
 
 def _start(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ..current.ends import end_level
 from ..errors import Note
 from ..units import ZERO_CELSIUS_K
 from .output import echo, echo_notes, echo_pairs, seconds, shown
@@ -27,7 +28,6 @@ def print_verdict(
     capture: str,
     remarks: tuple[Note, ...] = (),
     preheating: str = "from ambient, no load before",
-    after: str = "zero",
     ambient_assumed: bool = False,
 ) -> None:
     """Print a verdict: the word, why, how near, under what conditions, and the caution.
@@ -42,8 +42,6 @@ def print_verdict(
         Remarks besides those of the verdict.
     preheating : str
         What the fuse carried before, in words.
-    after : {"zero", "hold"}
-        What follows the record.
     ambient_assumed : bool
         Whether the ambient was not given.
     """
@@ -60,7 +58,7 @@ def print_verdict(
         "installed": "installed connection",
         "test": "test connection of the published curve",
     }.get(verdict.connection, verdict.connection)
-    held = ", last current held" if after == "hold" else ""
+    parted_within = run.opened and run.duration <= run.question.waveform.duration
     echo_pairs((
         ("how near", _nearness(verdict)),
         ("element", _element(verdict)),
@@ -68,8 +66,9 @@ def print_verdict(
         ("continuous", _continuous(verdict)),
         ("conditions", f"{ambient}, {where}, new fuse"),
         ("before", preheating),
-        ("record", f"{seconds(run.duration)}{held}, I²t {run.i2t:.4g} A²s"
-                   + (" up to parting" if run.opened else "")),
+        ("record", f"{seconds(verdict.record_duration)}, I²t {verdict.record_i2t:.3g} A²s"
+                   + (" up to parting" if parted_within else "")),
+        ("after it", _afterwards(verdict)),
         ("heat balance", f"closes to {abs(run.conservation):.1g}"),
     ))  # fmt: skip
     notes = [n for n in verdict.notes if not (ambient_assumed and n.code == "ambient-assumed")]
@@ -78,6 +77,16 @@ def print_verdict(
     echo_notes((*notes, *remarks))
     click.echo()
     echo(" ".join(verdict.cautions), hang="")
+
+
+def _afterwards(verdict: Verdict) -> str:
+    held, run = verdict.held_current, verdict.run
+    if held is None:
+        return ""
+    level = end_level(run.question.waveform)
+    source = f"rms of its last {seconds(level.duration)}" if level.duration else "its last value"
+    followed = run.duration - verdict.record_duration
+    return f"{held:.3g} A held ({source}), followed for {seconds(followed)}"
 
 
 def _nearness(verdict: Verdict) -> str:

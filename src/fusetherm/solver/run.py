@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import numpy.typing as npt
 
+from ..current.ends import end_level
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..fuse.element import CELLS
@@ -210,7 +211,8 @@ def simulate(
         State to start from, or a steady current [A] that was on for ever before; it adds
         nothing to the waveform. By default everything starts at ambient.
     after : {"zero", "hold"}
-        Current after the waveform's end: zero, or its last value held.
+        Current after the waveform's end: zero, or held at the level of its end: the last
+        value of a drawn current, the RMS of the last stretch of a measured one.
     until : float, optional
         Time to stop [s]; by default the waveform's end, or with "hold" until the element
         parts when no steady state exists for the held current.
@@ -336,7 +338,7 @@ def _plan(
     held = 0.0
     notes: tuple[Note, ...] = ()
     if after == "hold":
-        held = float(np.asarray(waveform.current(np.array([span])))[-1])
+        held = end_level(waveform).current
     if until is not None:
         end = until
     elif after == "hold" and held != 0.0:
@@ -344,7 +346,7 @@ def _plan(
         steady = branch_of(network, final_k).largest >= held * held
         end = span + (1e4 if steady else HOLD_LIMIT)
         if steady:
-            text = f"a steady state exists at the held {abs(held):g} A"
+            text = f"a steady state exists at the held {abs(held):.3g} A"
             notes = (Note("steady-state-exists", text),)
     else:
         end = span
