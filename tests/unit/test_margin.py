@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import fusetherm as ft
 from fusetherm.answers.margin import LARGEST, Margin, hottest, margin
 from fusetherm.current.sampled import constant
 from fusetherm.current.shapes import exponential_decay, rectangular_pulse
@@ -172,3 +174,16 @@ def test_questions_without_an_answer(published: Any, wave: Any, options: Any, co
 def test_hottest_of_a_course() -> None:
     assert hottest(40.0) == 40.0
     assert hottest([(0.0, 20.0), (5.0, 60.0), (9.0, -4.0)]) == 60.0
+
+
+def test_a_long_record_gives_the_factors_of_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    time = np.linspace(0.0, 2.0, 40_001)
+    noise = np.random.default_rng(5).normal(0.0, 0.5, time.size)
+    wave = ft.Waveform(time=time, current=20.0 + 90.0 * np.exp(-time / 0.1) + noise)
+    model = ft.load_fuse(ft.demo.definitions()["inverter_feed_40A"])
+    fit = ft.calibrate(model)
+    short = ft.margin(fit, wave)
+    monkeypatch.setattr("fusetherm.answers.margin.LONG_RECORD", time.size)
+    whole = ft.margin(fit, wave)
+    assert short.current_factor == pytest.approx(whole.current_factor, rel=2e-4)
+    assert short.duration_factor == pytest.approx(whole.duration_factor, rel=1e-3)

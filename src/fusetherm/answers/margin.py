@@ -5,15 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from ..current.capture import Capture
+from ..current.condensed import Condensed, condensed
 from ..current.sampled import Sampled
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
+from ..fuse.model import FuseModel
 from ..labelled import described
+from ..solver.integrate import RIPPLE_BOUND, sensitivity
+from ..solver.network import build_network
 from ..solver.run import AmbientLike, Run, State, simulate
-from ..units import REFERENCE_AMBIENT_C
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K
 from .subject import (
     NO_BAND,
     ConnectionName,
@@ -30,6 +35,11 @@ SMALLEST, LARGEST = 1e-3, 1e4
 LONGEST_STRETCH = 1e3
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
+#: Records longer than this are condensed before they are run many times over [samples].
+LONG_RECORD = 20_000
+#: What condensing may neglect inside a piece of the record, in the element [K]: as much as
+#: one step may. Some 400 K lead to melting, so a factor moves by less than `AGREEMENT`.
+NEGLECTED_K = RIPPLE_BOUND
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,9 +136,20 @@ def margin(
             cells=cells,
         )
 
+    short = _shortened(waveform, model, cells)
+
     def scaled(factor: float) -> Run:
+        if pulse_only is None and after == "zero":
+            return run(short(factor).scaled(factor))
         moved = pulse.scaled(factor)
         return run(moved if pulse_only is None else moved.plus(pulse_only))
+
+    def drawn_out(factor: float) -> Run:
+        wave = short(math.sqrt(factor))
+        if isinstance(wave, Sampled):
+            return run(Waveform(time=wave.time * factor, current=wave.values))
+        assert isinstance(wave, Condensed)
+        return run(wave.stretched(factor))
 
     band = band_of_subject(subject, connection)
     notes: tuple[Note, ...] = (NO_BAND,) if band is None else ()
@@ -145,8 +166,7 @@ def margin(
         factor = LARGEST
     stretched: float | None = None
     if duration and isinstance(waveform, Sampled) and after == "zero":
-        time, current = waveform.time, waveform.values
-        found = _root(lambda k: run(Waveform(time=time * k, current=current)), LONGEST_STRETCH)
+        found = _root(drawn_out, LONGEST_STRETCH)
         stretched = found if 0.0 < found < math.inf else None
         if math.isinf(found):
             text = (
@@ -174,6 +194,21 @@ def margin(
         sources=band.shares,
         notes=notes,
     )
+
+
+def _shortened(waveform: Waveform, model: FuseModel, cells: int) -> Callable[[float], Waveform]:
+    """The waveform to scale by a factor: a long record condensed finely enough for it."""
+    if not isinstance(waveform, Sampled) or waveform.time.size <= LONG_RECORD:
+        return lambda factor: waveform
+    ambient_k = REFERENCE_AMBIENT_C + ZERO_CELSIUS_K
+    bound = NEGLECTED_K / sensitivity(build_network(model, ambient_k=ambient_k, cells=cells))
+
+    @lru_cache(maxsize=3)
+    def within(largest: float) -> Condensed:
+        return condensed(waveform, bound / largest**2)
+
+    # few sizes, so that neighbouring factors of a search share one
+    return lambda factor: within(3.0 ** max(0, math.ceil(math.log(factor, 3.0))))
 
 
 def hottest(ambient_c: AmbientLike) -> float:

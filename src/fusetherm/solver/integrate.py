@@ -18,9 +18,9 @@ import numpy.typing as npt
 from ..errors import InputError, SolveError
 from .kernels import advance as loop
 from .kernels.arrow import SPIKE
-from .kernels.assemble import OHMS, ROWS, T_, balance
+from .kernels.assemble import OHMS, ROWS, T_, G, balance
 from .kernels.events import hottest
-from .kernels.layout import POSITION, BlockArrays, Setting
+from .kernels.layout import POSITION, U_SOLIDUS, BlockArrays, Setting
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
 from .methods import METHODS
 from .network import Network
@@ -171,6 +171,15 @@ def scratch_of(network: Network, stages: int) -> Scratch:
         lu=np.zeros((SPIKE + k, n)),
         scalar=np.zeros((SCALAR_ROWS, max(k, stages, 2))),
     )
+
+
+def sensitivity(network: Network) -> float:
+    """Fastest rise of u in the element for a Joule integral, at the melting point [K/(A² s)]."""
+    cells = slice(network.first, network.last + 1)
+    u = np.full(network.size, network.metal.scalars[U_SOLIDUS])
+    z = scratch_of(network, 1)
+    balance(u, 293.15, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0])
+    return float(z.work[0, G, cells].max())
 
 
 def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
