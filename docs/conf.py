@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import fusetherm
+
+if TYPE_CHECKING:
+    from sphinx.application import Sphinx
 
 project = "fusetherm"
 author = "the fusetherm developers"
@@ -27,4 +34,12 @@ numpydoc_show_class_members = False
 html_theme = "alabaster"
 html_theme_options = {"description": "Does this fuse carry this current?"}
 html_show_sourcelink = False
-exclude_patterns = ["_build"]
+exclude_patterns = ["_build", "_generated"]
+
+
+def setup(app: Sphinx) -> None:
+    """Before the pages are read, write the tables they include."""
+    sys.path.insert(0, str(Path(__file__).parent))
+    import tables
+
+    app.connect("builder-inited", lambda app: tables.write(Path(app.srcdir) / "_generated"))

@@ -11,7 +11,8 @@ from click.testing import CliRunner, Result
 
 from fusetherm import verify
 from fusetherm.cli.main import program
-from fusetherm.verify import Case, case
+from fusetherm.verify import Case
+from fusetherm.verify.case import case
 
 
 def one(id: str, value: float, **different: Any) -> Case:

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from fusetherm import InputError
-from fusetherm.verify import Case, case
+from fusetherm.verify import Case
+from fusetherm.verify.case import case
 
 SOUND: dict[str, Any] = {
     "unit": "A", "expected": 100.0, "source": "made up", "origin": "computed", "calls": "len",

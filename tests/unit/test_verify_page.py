@@ -5,7 +5,8 @@ from __future__ import annotations
 from html.parser import HTMLParser
 from typing import Any
 
-from fusetherm.verify import Case, case, run_cases
+from fusetherm.verify import Case, run_cases
+from fusetherm.verify.case import case
 from fusetherm.verify.page import html
 
 _VOID = {"meta", "link", "br", "img", "hr", "input"}

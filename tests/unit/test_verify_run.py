@@ -13,7 +13,8 @@ import pytest
 import fusetherm
 from fusetherm import InputError
 from fusetherm.labelled import write_netcdf
-from fusetherm.verify import Case, Row, Verification, case, cases, run_cases
+from fusetherm.verify import Case, Row, Verification, cases, run_cases
+from fusetherm.verify.case import case
 from fusetherm.verify.run import SCHEMA
 
 

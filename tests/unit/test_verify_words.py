@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from fusetherm.verify import Case, case, words
+from fusetherm.verify import Case, words
+from fusetherm.verify.case import case
 
 
 def one(value: float = 1.0, **different: Any) -> Case:

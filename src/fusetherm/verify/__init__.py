@@ -3,10 +3,10 @@
 ``run_cases()`` measures the whole table, ``cases()`` lists it; ``fusetherm verify`` prints it.
 """
 
-from .case import Case, Row, case
+from .case import Case, Row
 from .run import Verification, run_cases
 
-__all__ = ["Case", "Row", "Verification", "case", "cases", "run_cases"]
+__all__ = ["Case", "Row", "Verification", "cases", "run_cases"]
 
 
 def cases() -> tuple[Case, ...]:

@@ -1,0 +1,152 @@
+"""Tables and pictures of the docs that come from `fusetherm.verify`, written by each build.
+
+`conf.py` calls :func:`write` before the pages are read; they include what it leaves in
+``docs/_generated``. A row that fails stops the build.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from fusetherm.verify import Row, Verification, run_cases, words
+
+#: Topics whose rows stand on the page of validation: standards and measurements, not formulas.
+VALIDATION = ("gates",)
+_MEASURED = "measured"
+_INK, _FAULT = "#20507a", "#b02020"
+
+
+def write(folder: Path, verification: Verification | None = None) -> Verification:
+    """Write every generated table and picture into a folder, which is made."""
+    result = run_cases() if verification is None else verification
+    if not result.passed:
+        names = ", ".join(row.case.id for row in result.failed)
+        raise RuntimeError(f"rows of the verification failed: {names}")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, build in PAGES.items():
+        (folder / f"{name}.md").write_text(build(result), encoding="utf-8")
+    picture(result).savefig(folder / "tolerance.svg")
+    return result
+
+
+def validates(topic: str) -> bool:
+    """Whether a topic belongs to the page of validation."""
+    return topic in VALIDATION or topic.startswith(_MEASURED)
+
+
+def counts(result: Verification) -> str:
+    """Rows by topic, and the versions they were measured with."""
+    origins = {
+        name: sum(row.case.origin == name for row in result.rows)
+        for name in ("read", "computed", "memory")
+    }
+    line = (
+        f"{len(result.rows)} rows, {len(result.integrated)} of them through the transient or the "
+        f"steady solver, all within their tolerance. The expected value was read in its source in "
+        f"{origins['read']}, computed apart from this package in {origins['computed']}, and is "
+        f"from memory in {origins['memory']}."
+    )
+    with_ = ", ".join(f"{name} {number}" for name, number in result.versions.items())
+    table = markdown(
+        ("topic", "rows", "through a solver", "of the tolerance used, at most"),
+        (
+            (
+                name,
+                str(len(rows)),
+                str(sum(row.case.integrates for row in rows)),
+                _most_used(rows),
+            )
+            for name, rows in result.topics.items()
+        ),
+    )
+    return f"{line} Measured with {with_} while this page was built.\n\n{table}"
+
+
+def verification_rows(result: Verification) -> str:
+    """Tables of the rows against formulas and other programs."""
+    return _topics(result, lambda topic: not validates(topic))
+
+
+def validation_rows(result: Verification) -> str:
+    """Tables of the rows against standards and measurements."""
+    return _topics(result, validates)
+
+
+#: File in ``docs/_generated`` -> what makes it.
+PAGES: dict[str, Callable[[Verification], str]] = {
+    "counts": counts,
+    "verification": verification_rows,
+    "validation": validation_rows,
+}
+
+
+def _topics(result: Verification, wanted: Callable[[str], bool]) -> str:
+    parts = []
+    for name, rows in result.topics.items():
+        if wanted(name):
+            parts.append(f"### {plain(name[:1].upper() + name[1:])}\n\n{_rows(rows)}")
+    return "\n\n".join(parts) + "\n"
+
+
+def _rows(rows: Sequence[Row]) -> str:
+    def cells(row: Row) -> tuple[str, ...]:
+        unit = words.unit_text(row.case.unit)
+        return (
+            row.case.what,
+            f"{words.expected_text(row.case)} {unit}".rstrip(),
+            f"{words.number(row.got)} {unit}".rstrip(),
+            words.error_text(row),
+            words.tolerance_text(row.case),
+            words.source_text(row.case),
+        )
+
+    return markdown(("what", "expected", "got", "error", "tolerance", "source"), map(cells, rows))
+
+
+def _most_used(rows: Iterable[Row]) -> str:
+    shares = [abs(row.error) / row.case.tolerance for row in rows if row.case.tolerance > 0.0]
+    return f"{100.0 * max(shares):.2g} %" if shares else "bands only"
+
+
+def markdown(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Table in Markdown, every cell escaped."""
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join(
+        "| " + " | ".join(c if c == "---" else plain(c) for c in line) + " |" for line in lines
+    )
+
+
+def plain(text: str) -> str:
+    """Text without a meaning in Markdown or in its mathematics."""
+    return re.sub(r"([\\`*_{}\[\]<>|$~#&])", r"\\\1", " ".join(text.split()))
+
+
+def picture(result: Verification) -> Figure:
+    """How much of its tolerance the error of each row takes, by topic."""
+    topics = {
+        name: shares
+        for name, rows in result.topics.items()
+        if (
+            shares := [
+                max(abs(row.error) / row.case.tolerance, 1e-6)
+                for row in rows
+                if row.case.tolerance > 0.0
+            ]
+        )
+    }
+    figure = Figure(figsize=(7.0, 1.2 + 0.28 * len(topics)), layout="constrained")
+    axes = figure.add_subplot()
+    for place, shares in enumerate(topics.values()):
+        colours = [_INK if share <= 1.0 else _FAULT for share in shares]
+        axes.scatter(shares, [place] * len(shares), s=18, c=colours, alpha=0.6, linewidths=0)
+    axes.axvline(1.0, color="black", linewidth=0.8)
+    axes.set_xscale("log")
+    axes.set_yticks(range(len(topics)), list(topics))
+    axes.invert_yaxis()
+    axes.set_xlabel("error over tolerance, one dot a row (below 1e-6 drawn there)")
+    axes.spines[["top", "right"]].set_visible(False)
+    return figure
