@@ -70,13 +70,27 @@ def celsius(temperature_k: float) -> float:
 
 def ambient_notes(ambient_c: float) -> tuple[Note, ...]:
     """Notes on an ambient that looks like a slip of unit (above 200 degC)."""
-    if ambient_c > 200.0:
-        text = (
-            f"ambient of {ambient_c:g} °C is unusually hot; if kelvin was meant, "
-            f"give {ambient_c - ZERO_CELSIUS_K:g}"
-        )
-        return (Note("ambient-looks-like-kelvin", text),)
-    return ()
+    hint = kelvin_hint(ambient_c)
+    if not hint:
+        return ()
+    text = f"an ambient of {ambient_c:g} °C is unusually hot: {hint}"
+    return (Note("ambient-looks-like-kelvin", text),)
+
+
+def kelvin_hint(ambient_c: float) -> str:
+    """What to give instead of an ambient that looks like kelvin; empty up to 200 degC.
+
+    Examples
+    --------
+    >>> kelvin_hint(296)
+    '296 looks like kelvin; in degrees Celsius that is 22.85'
+    """
+    if ambient_c <= 200.0:
+        return ""
+    return (
+        f"{ambient_c:g} looks like kelvin; in degrees Celsius that is "
+        f"{ambient_c - ZERO_CELSIUS_K:.6g}"
+    )
 
 
 def quantity(text: str, unit: str) -> float:

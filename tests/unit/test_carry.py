@@ -240,6 +240,12 @@ def test_impossible_ambients(fitted: Any, ambient_c: float, code: str) -> None:
     asked(fitted, PULSE, ambient_c=104.0)
 
 
+def test_an_ambient_in_kelvin_is_told_in_celsius(fitted: Any) -> None:
+    with pytest.raises(InputError, match="ambient-above-insulation") as caught:
+        carry(fitted, PULSE, ambient_c=296.0)
+    assert caught.value.mend == "296 looks like kelvin; in degrees Celsius that is 22.85"
+
+
 # the answer as data ------------------------------------------------------------------------------
 
 PROMISED = {

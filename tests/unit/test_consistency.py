@@ -148,7 +148,7 @@ def test_bad_input_89_kelvin_typed_for_celsius() -> None:
     bare = changed("cable_insulation_C = 105\n", "")
     (note,) = check_ambient(bare, 296.15)
     assert note.code == "ambient-looks-like-kelvin"
-    assert "give 23" in note.text
+    assert "that is 23" in note.text
     assert check_ambient(bare, 85.0) == ()
     hot = loads(EXAMPLE.replace("ambient_C = 23", "ambient_C = 296"))
     assert "ambient-looks-like-kelvin" in codes(hot)
@@ -173,6 +173,9 @@ def test_bad_input_91_ambient_above_melting_or_insulation() -> None:
         check_ambient(fuse, 110.0)
     assert caught.value.code == "ambient-above-insulation"
     assert "rated 105 °C" in caught.value.found
+    assert "kelvin" not in caught.value.mend
+    with pytest.raises(InputError, match=r"296 looks like kelvin; .* is 22\.85"):
+        check_ambient(fuse, 296.0)
     assert check_ambient(fuse, 105.0) == ()
 
 

@@ -43,7 +43,7 @@ def test_hot_ambient_is_remarked_as_a_slip_of_unit() -> None:
     assert ambient_notes(200.0) == ()
     (note,) = ambient_notes(296.15)
     assert note.code == "ambient-looks-like-kelvin"
-    assert "give 23" in note.text
+    assert "296.15 looks like kelvin; in degrees Celsius that is 23" in note.text
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from ..fuse.model import COPPER_CONDUCTIVITY, FuseModel
 from ..solver.network import build_network
 from ..solver.run import Run, State, simulate
 from ..solver.steady import branch_of, steady_of
-from ..units import REFERENCE_AMBIENT_C, kelvin
+from ..units import REFERENCE_AMBIENT_C, kelvin, kelvin_hint
 from .cautions import CAUTIONS
 from .margin import Margin, margin
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
@@ -286,7 +286,7 @@ def _refuse_hot(model: FuseModel, ambient_c: float) -> None:
             "ambient-above-insulation",
             f"ambient of {ambient_c:g} °C against cable insulation for {insulation:g} °C",
             expected="an ambient below the insulation's limit",
-            mend="check the ambient, or the limit in the definition",
+            mend=kelvin_hint(ambient_c) or "check the ambient, or the limit in the definition",
         )
 
 

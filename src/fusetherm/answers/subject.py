@@ -9,7 +9,7 @@ from ..calibration.fit import Calibration
 from ..errors import InputError, Note
 from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
-from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
+from ..units import ZERO_CELSIUS_K, kelvin, kelvin_hint
 
 Subject = FuseModel | Calibration
 ConnectionName = Literal["installed", "test"]
@@ -48,11 +48,10 @@ def refuse_molten(model: FuseModel, ambient_c: float) -> None:
     metal = model.element.metal
     if kelvin(ambient_c, "ambient") < metal.solidus_k:
         return
-    hints = [note.text for note in ambient_notes(ambient_c)]
     raise InputError(
         "ambient-above-melting",
         f"ambient is {ambient_c:g} °C, and {metal.name} melts at "
         f"{metal.solidus_k - ZERO_CELSIUS_K:.4g} °C",
         expected="an ambient at which the element is solid",
-        mend=hints[0] if hints else "check the ambient: degrees Celsius",
+        mend=kelvin_hint(ambient_c) or "check the ambient: degrees Celsius",
     )
