@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fusetherm.answers.curve import time_current_curve
+from fusetherm.answers.curve import ALIKE, time_current_curve
 from fusetherm.current.sampled import constant
 from fusetherm.errors import InputError
 from fusetherm.solver.run import simulate
@@ -69,8 +69,17 @@ def test_default_currents_begin_just_above_the_least(fitted: Any) -> None:
     curve = time_current_curve(fitted)
     least = curve.minimum_fusing_current[0]
     assert 1.0 < curve.current[0] / least < 1.01
-    assert curve.current[-1] == pytest.approx(400.0)
+    assert curve.current[-1] == 400.0
     assert np.all(np.isfinite(curve.pre_arcing_time))
+
+
+def test_default_currents_of_several_ambients_are_never_alike(fitted: Any) -> None:
+    curve = time_current_curve(fitted, ambient_c=[-40.0, 23.0, 23.001, 85.0])
+    assert np.all(curve.current[1:] / curve.current[:-1] > 1.0 + ALIKE)
+    assert curve.current[-1] == 400.0
+    assert len(curve.current) < 100  # those of 23 degC and those beside them are one
+    for least in curve.minimum_fusing_current:
+        assert np.any(np.abs(curve.current / least - 1.003) < 2 * ALIKE)
 
 
 def test_outside_the_published_curve_it_says_so(fitted: Any, published: Any) -> None:

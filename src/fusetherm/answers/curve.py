@@ -45,6 +45,8 @@ TOLERANCE = 1e-4
 LONGEST = 1e5
 #: Currents of a curve without a list of its own, for each ambient.
 POINTS = 32
+#: Currents of a grid nearer to one another than this share are one.
+ALIKE = 1e-4
 #: How near to the minimum fusing current they begin, as a share of it.
 NEAREST = 0.003
 
@@ -132,10 +134,19 @@ class TimeCurrentCurve:
         return import_module("fusetherm.show.plots").plot_curve(self, ax=ax)
 
 
-def _grid(least: float, top: float) -> Floats:
-    """Currents [A] from just above a minimum fusing current, dense where the curve is steep."""
-    above = np.geomspace(NEAREST, max(top / least, 3.0) - 1.0, POINTS)
-    return np.asarray(least * (1.0 + above), dtype=np.float64)
+def _grid(least: Floats, top: float) -> Floats:
+    """Currents [A] from just above each minimum fusing current to the top, dense where steep.
+
+    Where the grids of several ambients meet, currents that are alike become one.
+    """
+    top = max(top, 3.0 * float(least.max()))
+    grids = [i * (1.0 + np.geomspace(NEAREST, top / i - 1.0, POINTS)) for i in least]
+    merged = np.sort(np.concatenate(grids))
+    kept: list[float] = []
+    for current in merged[merged < top * (1.0 - ALIKE)].tolist():
+        if not kept or current > kept[-1] * (1.0 + ALIKE):
+            kept.append(current)
+    return np.array([*kept, top], dtype=np.float64)
 
 
 def time_current_curve(
@@ -154,7 +165,7 @@ def time_current_curve(
         Ambients [degC].
     currents : sequence of float, optional
         Currents [A]; by default from just above the lowest minimum fusing current to ten
-        times the rated current.
+        times the rated current, or three times the highest minimum fusing current.
     connection : {"test", "installed"}
         Connection of a calibration; a published curve belongs to the test connection.
 
@@ -187,7 +198,7 @@ def time_current_curve(
     )
     if currents is None:
         top = 10.0 * (model.rated_current or float(least.min()))
-        grid = np.unique(np.concatenate([_grid(float(i), top) for i in least]))
+        grid = _grid(least, top)
     else:
         grid = np.asarray(currents, dtype=float).ravel()
     if len(grid) == 0 or not np.all(np.isfinite(grid) & (grid > 0.0)):
