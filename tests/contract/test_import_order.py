@@ -41,7 +41,7 @@ HOMES = {
     "matplotlib": ("show/plots.py",),
     "pydantic": ("fuse/definition.py", "fuse/schema.py"),
     "click": ("cli/",),
-    "rich": ("cli/",),
+    "rich": (),
     "jinja2": ("verify/page.py",),
     "dask": ("sweep/cluster.py",),
     "distributed": ("sweep/cluster.py",),
