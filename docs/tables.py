@@ -146,7 +146,7 @@ def picture(result: Verification) -> Figure:
     axes.axvline(1.0, color="black", linewidth=0.8)
     axes.set_xscale("log")
     axes.set_yticks(range(len(topics)), list(topics))
-    axes.invert_yaxis()
+    axes.set_ylim(len(topics) - 0.5, -0.5)
     axes.set_xlabel("error over tolerance, one dot a row (below 1e-6 drawn there)")
     axes.spines[["top", "right"]].set_visible(False)
     return figure
