@@ -97,6 +97,8 @@ def test_dataset_has_a_variable_a_column(tmp_path: Any) -> None:
     assert dataset.expected_low.values.tolist() == [1.0, 1.0, 5.0]
     assert dataset.expected_high.values.tolist() == [1.0, 1.0, math.inf]
     assert all("long_name" in variable.attrs for variable in dataset.variables.values())
+    assert dataset.attrs["kind"] == "Verification"
+    assert json.loads(dataset.attrs["configuration"])["versions"]["numpy"] == np.__version__
     write_netcdf(dataset, tmp_path / "table.nc")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import sys
 import time
@@ -88,14 +89,14 @@ class Verification:
         }
 
     def to_xarray(self) -> Dataset:
-        """Dataset of one variable for each column, with dimension ``id``."""
+        """Dataset of one variable a column, with dimension ``id``; versions as configuration."""
         cases = [row.case for row in self.rows]
         bands = [_ends(one) for one in cases]
 
         def texts(values: Iterable[str]) -> npt.NDArray[Any]:
             return np.array(list(values), dtype=object if not cases else None)
 
-        return to_dataset(
+        dataset = to_dataset(
             _Columns(
                 id=texts(c.id for c in cases),
                 topic=texts(c.topic for c in cases),
@@ -114,8 +115,11 @@ class Verification:
                 integrates=np.array([c.integrates for c in cases], dtype=bool),
                 passed=np.array([row.passed for row in self.rows], dtype=bool),
                 seconds=np.array([row.seconds for row in self.rows]),
-            )
+            ),
+            configuration=json.dumps({"schema": SCHEMA, "versions": self.versions}),
         )
+        dataset.attrs["kind"] = type(self).__name__
+        return dataset
 
 
 @dataclass(frozen=True)
