@@ -19,9 +19,12 @@ from .residual import Bench, spread, steady_value
 
 Floats = npt.NDArray[np.float64]
 
-#: Steps of the fitted quantities for differences [ln or logit], and of ln I for slopes.
+#: Step of the fitted quantities for differences [ln or logit].
 _DIFFERENCE = 0.04
-_SLOPE_STEP = 2e-3
+#: Step of ln I for the slope of the curve: a share of the distance from the minimum fusing
+#: current, where the curve bends, between the least and the most. Times scatter by some 4e-4 at
+#: the tolerance of a fit, which on a step of 2e-3 is a fifth of the slope of a large current.
+_SLOPE_SHARE, _SLOPE_LEAST, _SLOPE_MOST = 0.04, 2e-3, 0.02
 #: Entries of the weighted Jacobian below this are not differenced anew: against the prior's 1
 #: they add less than its square, .25 %, to what is known of a quantity.
 _SLIGHT = 0.05
@@ -101,10 +104,12 @@ class Problem:
             o = self.observations[i]
             if o.kind == "time":
                 bench, x = here[o.ambient_c], float(fitted[i])
+                step = _SLOPE_SHARE * (x - bench.least)
+                step = min(max(step, _SLOPE_LEAST), _SLOPE_MOST)
                 low = bench.log_time(x, 6.0 * o.value)
-                high = bench.log_time(x + _SLOPE_STEP, 6.0 * o.value)
+                high = bench.log_time(x + step, 6.0 * o.value)
                 if math.isfinite(low) and high < low:
-                    log_times[i], self.slopes[i] = low, (high - low) / _SLOPE_STEP
+                    log_times[i], self.slopes[i] = low, (high - low) / step
             self.weights[i] = 1.0 / spread(o, float(self.slopes[i]))
 
         _each(row, len(self.observations))
