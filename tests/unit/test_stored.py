@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -81,9 +82,55 @@ def test_a_changed_definition_makes_it_stale(file: Path, source: Path) -> None:
     load_fit(file)  # a fit file may travel alone
 
 
+def moved_beside(file: Path, source: Path, folder: Path) -> Path:
+    """Fit and definition in sibling folders, the fit written there."""
+    fit = replace(load_fit(file), definition=load_fuse(source))
+    folder.mkdir()
+    return save_fit(fit, folder / "fuse.fit.json")
+
+
+def test_the_definition_is_found_from_the_fit_file(
+    file: Path, source: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    beside = moved_beside(file, source, tmp_path / "fits")
+    for one, written in ((file, "fuse.toml"), (beside, "../fuse.toml")):
+        text = one.read_text(encoding="utf-8")
+        assert json.loads(text)["definition_path"] == written
+        assert str(tmp_path) not in text
+    source.write_text(source.read_text().replace("rated_voltage_V = 32", "rated_voltage_V = 58"))
+    monkeypatch.chdir(tmp_path / "fits")  # wherever it is read from
+    assert refused(file) == refused(beside) == refused(Path("fuse.fit.json")) == "fit-stale"
+
+
+def test_fit_and_definition_may_move_together(file: Path, source: Path, tmp_path: Path) -> None:
+    there = tmp_path / "elsewhere"
+    there.mkdir()
+    for one in (file, source):
+        one.rename(there / one.name)
+    assert load_fit(there / file.name).definition.path == str(there / source.name)
+    moved = there / source.name
+    moved.write_text(moved.read_text().replace("rated_voltage_V = 32", "rated_voltage_V = 58"))
+    assert refused(there / file.name) == "fit-stale"
+
+
+def test_with_no_folder_in_common_the_name_alone_is_kept(fitted: Calibration) -> None:
+    fit = replace(fitted, definition=replace(fitted.definition, path="/fuses/fuse.toml"))
+    assert json.loads(stored.fit_text(fit, "/fits"))["definition_path"] == "fuse.toml"
+
+
+def test_a_fit_file_with_the_whole_path_is_still_read(file: Path, source: Path) -> None:
+    content = json.loads(file.read_text(encoding="utf-8"))
+    content["definition_path"] = str(source)
+    file.write_text(json.dumps(content), encoding="utf-8")
+    assert load_fit(file).definition.path == str(source)
+    source.write_text(source.read_text().replace("rated_voltage_V = 32", "rated_voltage_V = 58"))
+    assert refused(file) == "fit-stale"
+
+
 @pytest.mark.parametrize(
     ("key", "value", "code"),
     [
+        ("definition_path", 5, "fit-unreadable"),
         ("family_hash", "0" * 64, "fit-stale"),
         ("definition_hash", "0" * 64, "fit-stale"),
         ("model_version", 0, "fit-stale"),
@@ -161,9 +208,21 @@ def test_the_same_fuse_from_another_file(fits: Fits, source: Path, tmp_path: Pat
     assert fits.made == 1
 
 
+def test_a_family_beside_the_definition_is_found_from_the_cache(
+    fits: Fits, fitted: Calibration, source: Path
+) -> None:
+    family = files("fusetherm.fuse") / "families" / "zinc-strip.toml"
+    (source.parent / "mine.toml").write_text(family.read_text())
+    source.write_text(source.read_text().replace('"zinc-strip"', '"mine.toml"'))
+    fit_or_definition(source)
+    assert fit_or_definition(source).family.family_hash == fitted.family.family_hash
+    assert fits.made == 1
+
+
 def test_a_damaged_entry_is_made_again(fits: Fits, source: Path, tmp_path: Path) -> None:
     fit_or_definition(source)
     (entry,) = (tmp_path / "cache" / "fits").iterdir()
+    assert json.loads(entry.read_text(encoding="utf-8"))["definition_path"] == ""
     entry.write_text("{")
     fit_or_definition(source)
     assert fits.made == 2

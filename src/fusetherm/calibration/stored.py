@@ -26,13 +26,13 @@ from .residual import FIT_TOLERANCE
 #: Version of the fit file this code writes and reads.
 FIT_SCHEMA = 1
 #: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
-MODEL_VERSION = 2
+MODEL_VERSION = 3
 #: Folders whose sources make a fit what it is; their hash is part of the cache's key.
 _MAKERS = ("physics", "fuse", "solver", "calibration")
 
 
-def fit_text(fit: Calibration) -> str:
-    """A calibration as the text of a fit file."""
+def fit_text(fit: Calibration, folder: str | Path = ".") -> str:
+    """A calibration as the text of a fit file that lies in a folder."""
     from .. import __version__
 
     content: dict[str, Any] = {
@@ -63,7 +63,7 @@ def fit_text(fit: Calibration) -> str:
             for r in fit.residuals
         ],
         "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
-        "definition_path": str(Path(fit.definition.path).absolute()) if fit.definition.path else "",
+        "definition_path": _path_from(folder, fit.definition.path),
         "definition": fit.definition.to_toml(),
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
@@ -77,7 +77,25 @@ def save_fit(fit: Calibration, path: str | Path, *, replace: bool = False) -> Pa
     InputError, WriteError
         When the file exists and `replace` is not set, or cannot be written.
     """
-    return write_atomic(Path(path), fit_text(fit), replace=replace)
+    return write_atomic(Path(path), fit_text(fit, Path(path).parent), replace=replace)
+
+
+def _path_from(folder: str | Path, path: str) -> str:
+    """A definition's path from the folder of its fit file, so that both can move together.
+
+    Its name alone where the two have no folder in common but the root: a path from there
+    would describe a machine.
+    """
+    if not path:
+        return ""
+    here, there = os.path.abspath(folder), os.path.abspath(path)  # noqa: PTH100
+    try:
+        common = os.path.commonpath((here, there))
+    except ValueError:  # another drive
+        return Path(path).name
+    if os.path.dirname(common) == common:  # noqa: PTH120
+        return Path(path).name
+    return Path(os.path.relpath(there, here)).as_posix()
 
 
 def load_fit(path: str | Path) -> Calibration:
@@ -88,7 +106,11 @@ def load_fit(path: str | Path) -> Calibration:
     FileError
         ``file-missing``, ``folder-as-file``, ``fit-unreadable``, ``fit-too-new``, ``fit-stale``.
     """
-    path = Path(path)
+    return _loaded(Path(path))
+
+
+def _loaded(path: Path, definition: Definition | None = None) -> Calibration:
+    """A fit file, for the definition inside it or for another of the same content."""
     refuse_absent(path)
     try:
         content = json.loads(path.read_text(encoding="utf-8"))
@@ -100,10 +122,10 @@ def load_fit(path: str | Path) -> Calibration:
             expected="a file written by `fusetherm fit`",
             mend="fit the definition again",
         ) from None
-    return _from_content(content, path)
+    return _from_content(content, path, definition)
 
 
-def _from_content(content: Any, path: Path) -> Calibration:
+def _from_content(content: Any, path: Path, definition: Definition | None) -> Calibration:
     schema = str(content.get("schema", "")) if isinstance(content, dict) else ""
     number = schema.removeprefix("fusetherm/fit/")
     if not schema.startswith("fusetherm/fit/") or not number.isdigit():
@@ -123,10 +145,14 @@ def _from_content(content: Any, path: Path) -> Calibration:
             mend="use the program that wrote it, or fit the definition again",
         )
     try:
-        definition = loads(content["definition"], path=content["definition_path"])
+        source = None
+        if definition is None:
+            if content["definition_path"]:
+                source = path.parent / content["definition_path"]
+            definition = loads(content["definition"], path=source or "")
         family = family_of(definition)
         priors = family.priors(definition)
-        stale = _stale(content, definition, family.family_hash)
+        stale = _stale(content, definition, family.family_hash, source)
         if stale:
             raise FileError(
                 "fit-stale",
@@ -186,7 +212,9 @@ def _makers_hash() -> str:
     return digest.hexdigest()
 
 
-def _stale(content: dict[str, Any], definition: Definition, family_hash: str) -> str:
+def _stale(
+    content: dict[str, Any], definition: Definition, family_hash: str, source: Path | None
+) -> str:
     """What no longer holds of a fit file, empty when all does."""
     if content["definition_hash"] != definition.definition_hash:
         return "the definition inside does not match its hash"
@@ -194,7 +222,6 @@ def _stale(content: dict[str, Any], definition: Definition, family_hash: str) ->
         return "the family's priors have changed since the fit"
     if content["model_version"] != MODEL_VERSION:
         return f"fitted with model version {content['model_version']}, now {MODEL_VERSION}"
-    source = Path(content["definition_path"]) if content["definition_path"] else None
     if source is not None and source.is_file():
         try:
             present = load_fuse(source)
@@ -259,14 +286,14 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
     file = folder / (hashlib.sha256(key.encode()).hexdigest()[:32] + ".fit.json")
     if file.is_file():
         try:
-            # the entry may have been made from another file of the same content
-            return changed(load_fit(file), definition=definition)
+            return _loaded(file, definition)
         except InputError:
             pass  # a damaged or outdated entry is made again
     fit = calibrate(definition, contact=state)
     try:
         os.makedirs(folder, exist_ok=True)  # noqa: PTH103
-        save_fit(fit, file, replace=True)
+        # the key holds the definition's hash: an entry belongs to no file
+        save_fit(changed(fit, definition=changed(definition, path="")), file, replace=True)
     except (OSError, WriteError, InputError):
         return fit  # a cache that cannot be written is no reason to withhold an answer
     return fit
