@@ -166,8 +166,9 @@ def _refuse_another_kind(text: str, path: str | Path) -> None:
             content = json.loads(text)
             if str(content.get("schema", "")).startswith("fusetherm/fit/"):
                 found = "this is a fit file, not a definition"
-                source = content.get("definition_path", "")
-                source = Path(path).parent / str(source) if source else "a .toml file"
+                source = content.get("definition_path") or "a .toml file"
+                beside = Path(path).parent / str(source)
+                source = beside if beside.is_file() else source
                 mend = (
                     "give it to `carry` or `curve`, which take it as it is; to fit again, give "
                     f"the definition it was made from: {source}"
