@@ -13,6 +13,7 @@ from fusetherm.calibration import residual
 from fusetherm.calibration.fit import Calibration, calibrate
 from fusetherm.calibration.residual import Bench
 from fusetherm.errors import CalibrationError
+from fusetherm.fuse.consistency import MINIMUM_POINTS
 from fusetherm.fuse.definition import Curve, CurvePoint, VoltageDrop
 from fusetherm.solver.steady import minimum_fusing_current
 
@@ -119,10 +120,11 @@ def test_connections_and_worn_contacts(published: Any, fitted: Calibration) -> N
 
 
 def test_too_few_points(published: Any) -> None:
-    two = with_points(published.definition, *published.points[:2])
-    with pytest.raises(CalibrationError, match="too-few-observations"):
-        calibrate(two)
-    calibrate(with_points(published.definition, *published.points[2:5]))
+    assert MINIMUM_POINTS == 4
+    three = published.points[2:5]
+    with pytest.raises(CalibrationError, match="times at 4 currents or more"):
+        calibrate(with_points(published.definition, *three, three[-1]))
+    calibrate(with_points(published.definition, *published.points[2:6]))
 
 
 def test_a_contradiction_is_remarked_on(published: Any, fitted: Calibration) -> None:

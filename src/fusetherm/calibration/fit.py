@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import CalibrationError, Note
+from ..fuse.consistency import MINIMUM_POINTS
 from ..fuse.definition import Definition
 from ..fuse.element import CELLS
 from ..fuse.family import Family, family_of
@@ -25,8 +26,6 @@ from .search import ROUNDS, Problem, settle
 
 Floats = npt.NDArray[np.float64]
 
-#: Fewest curve points a fit takes.
-FEWEST_POINTS = 3
 #: Misfits above which a fit is remarked on: rms in current [-], one point in its spreads.
 _POOR_RMS, _POOR_POINT = 0.03, 4.0
 
@@ -232,12 +231,12 @@ def calibrate(
     """
     family = family_of(definition) if family is None else family
     observations = observations_of(definition)
-    times = [o for o in observations if o.kind == "time"]
-    if len(times) < FEWEST_POINTS:
+    currents = {o.current for o in observations if o.kind == "time"}
+    if len(currents) < MINIMUM_POINTS:
         raise CalibrationError(
             "too-few-observations",
-            f"{definition.id}: {len(times)} curve points",
-            expected=f"at least {FEWEST_POINTS} points with times",
+            f"{definition.id}: times at {len(currents)} currents",
+            expected=f"times at {MINIMUM_POINTS} currents or more",
             mend="add points of the published curve",
         )
     priors = family.priors(definition)

@@ -24,7 +24,9 @@ from .toml_lines import Places, dotted
 if TYPE_CHECKING:
     from .definition import Curve, CurvePoint, Definition
 
-#: Fewest points a curve is of use with: it can fix four or five combinations of quantities.
+#: Fewest currents with a time that a definition's curve, and a fit, is of use with. A curve can fix
+#: four or five combinations of quantities; with fewer points the priors fill what is missing, every
+#: point is met, and no misfit is left that would widen the band.
 MINIMUM_POINTS = 4
 
 #: Below this an operating time [s] holds arcing that a pre-arcing time does not
