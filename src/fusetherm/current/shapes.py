@@ -36,10 +36,29 @@ __all__ = [
 #: Error of I² inside a segment that meshes are made for, as a share of its peak.
 _MESH_ERROR = 2e-7
 _MOST_SEGMENTS = 5_000_000
+#: Time constants a decay is drawn for unless told otherwise: 4e-18 of its I²t is left then.
+_OVER_AFTER = 20.0
 
 
 @dataclass(frozen=True)
-class Exponentials(Waveform):
+class _Smooth(Waveform):
+    """A waveform without an edge between its two ends."""
+
+    length: float
+
+    @property
+    def duration(self) -> float:
+        """Duration [s]."""
+        return self.length
+
+    @property
+    def edges(self) -> Array:
+        """The two ends [s]."""
+        return np.array([0.0, self.length])
+
+
+@dataclass(frozen=True)
+class Exponentials(_Smooth):
     """A sum of decays and oscillations, i(t) = Re sum of c_k exp(r_k t) [A].
 
     Parameters
@@ -58,7 +77,6 @@ class Exponentials(Waveform):
     short for the difference to be exact, Gauss-Legendre quadrature takes its place.
     """
 
-    length: float
     amplitudes: tuple[complex, ...]
     rates: tuple[complex, ...]
 
@@ -66,16 +84,6 @@ class Exponentials(Waveform):
         positive(self.length, "duration")
         for value in (*self.amplitudes, *self.rates):
             finite(abs(value), "amplitude or rate", "A or 1/s")
-
-    @property
-    def duration(self) -> float:
-        """Duration [s]."""
-        return self.length
-
-    @property
-    def edges(self) -> Array:
-        """The two ends [s]."""
-        return np.array([0.0, self.length])
 
     def _content(self) -> Iterator[bytes]:
         yield repr((self.length, self.amplitudes, self.rates)).encode()
@@ -179,7 +187,7 @@ def _spread(pieces: list[tuple[float, float, float]], length: float) -> Array:
 
 
 @dataclass(frozen=True)
-class Gaussian(Waveform):
+class Gaussian(_Smooth):
     """A pulse of Gaussian shape, i(t) = I exp(-(t - centre)²/(2 sigma²)) [A].
 
     Parameters
@@ -192,7 +200,6 @@ class Gaussian(Waveform):
         Time of the crest and standard deviation [s].
     """
 
-    length: float
     amplitude: float
     centre: float
     sigma: float
@@ -202,16 +209,6 @@ class Gaussian(Waveform):
         finite(self.amplitude, "amplitude")
         finite(self.centre, "centre", "s")
         positive(self.sigma, "sigma")
-
-    @property
-    def duration(self) -> float:
-        """Duration [s]."""
-        return self.length
-
-    @property
-    def edges(self) -> Array:
-        """The two ends [s]."""
-        return np.array([0.0, self.length])
 
     def _content(self) -> Iterator[bytes]:
         yield repr((self.length, self.amplitude, self.centre, self.sigma)).encode()
@@ -313,7 +310,7 @@ def exponential_decay(
     Joule integral I² tau/2 (1 - exp(-2 T/tau)).
     """
     tau = positive(time_constant, "time constant")
-    length = 20.0 * tau if duration is None else duration
+    length = _OVER_AFTER * tau if duration is None else duration
     return Exponentials(length, (finite(current, "current"),), (-1.0 / tau,))
 
 
@@ -357,7 +354,7 @@ def damped_oscillation(
     """
     tau = positive(time_constant, "time constant")
     omega = 2.0 * math.pi * positive(frequency, "frequency", "Hz")
-    length = 20.0 * tau if duration is None else duration
+    length = _OVER_AFTER * tau if duration is None else duration
     return Exponentials(length, (-1j * finite(current, "current"),), (-1.0 / tau + 1j * omega,))
 
 
@@ -381,7 +378,7 @@ def lamp_inrush(
     steady = finite(current, "current")
     if finite(ratio, "ratio", "A/A") < 1.0:
         raise InputError("ratio-below-one", f"inrush ratio is {ratio:g}", expected="1 or more")
-    length = 20.0 * tau if duration is None else duration
+    length = _OVER_AFTER * tau if duration is None else duration
     return Exponentials(length, (steady, steady * (ratio - 1.0)), (0.0, -1.0 / tau))
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal, get_args, overload
+from typing import Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..physics.tables import Value, like
 
 #: Names of the fitted quantities. "half" is the half of a symmetric whole, from the middle
 #: of the element to one terminal; blade and contact are those of one side.
@@ -76,29 +75,20 @@ class Prior:
     reason: str
     lower: float = 0.0
 
-    @overload
-    def value(self, score: float) -> float: ...
-    @overload
-    def value(self, score: Array) -> Array: ...
-    def value(self, score: float | Array) -> float | Array:
+    def value(self, score: Value) -> Value:
         """Value, in the unit, at a number of standard deviations from the centre."""
         moved = np.asarray(score, dtype=float) * self.sd
         if self.transform == "log":
             result = self.lower + (self.centre - self.lower) * np.exp(moved)
         else:
             result = 1.0 / (1.0 + (1.0 / self.centre - 1.0) * np.exp(-moved))
-        return result if isinstance(score, np.ndarray) else float(result)
+        return like(score, result)
 
-    @overload
-    def score(self, value: float) -> float: ...
-    @overload
-    def score(self, value: Array) -> Array: ...
-    def score(self, value: float | Array) -> float | Array:
+    def score(self, value: Value) -> Value:
         """Number of standard deviations from the centre at a value; inverse of ``value``."""
         given = np.asarray(value, dtype=float)
         if self.transform == "log":
             moved = np.log((given - self.lower) / (self.centre - self.lower))
         else:
             moved = np.log(given / (1.0 - given) * (1.0 / self.centre - 1.0))
-        result = moved / self.sd
-        return result if isinstance(value, np.ndarray) else float(result)
+        return like(value, moved / self.sd)

@@ -8,6 +8,7 @@ above ambient.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,9 +159,7 @@ def lumped_joule(
     """
     power = current**2 * resistance
     rate = (conductance - power * temperature_coefficient) / heat_capacity
-    reach = rate * time
-    mean_weight = -math.expm1(-reach) / reach if reach != 0.0 else 1.0
-    return power / heat_capacity * time * mean_weight
+    return power / heat_capacity * time * _over(math.expm1, -rate * time)
 
 
 def lumped_joule_time(
@@ -189,9 +188,7 @@ def lumped_joule_time(
     rate = (conductance - power * temperature_coefficient) / heat_capacity
     adiabatic = heat_capacity * rise / power  # with the cold resistance
     used = rate * adiabatic
-    if used >= 1.0:
-        return math.inf
-    return adiabatic * (-math.log1p(-used) / used if used != 0.0 else 1.0)
+    return adiabatic * _over(math.log1p, -used) if used < 1.0 else math.inf
 
 
 def lumped_joule_current(
@@ -248,8 +245,7 @@ def lumped_action(
     >>> round(lumped_action(400.0, 0.8, 2e-3, 3.9e-3))
     96411
     """
-    gain = temperature_coefficient * rise
-    return heat_capacity * rise / resistance * (math.log1p(gain) / gain if gain != 0.0 else 1.0)
+    return heat_capacity * rise / resistance * _over(math.log1p, temperature_coefficient * rise)
 
 
 def lumped_ripple(
@@ -407,3 +403,8 @@ def two_node_step(
     )
     rise = steady + modes @ (np.linalg.solve(modes, -steady) * np.exp(-time / taus))
     return float(rise[0]), float(rise[1])
+
+
+def _over(function: Callable[[float], float], x: float) -> float:
+    """function(x) / x of a function with slope 1 at 0, there too [-]."""
+    return function(x) / x if x != 0.0 else 1.0

@@ -171,8 +171,7 @@ def nusselt_horizontal_cylinder_churchill_chu(rayleigh: Value, prandtl: Value) -
     >>> round(nusselt_horizontal_cylinder_churchill_chu(1e4, 0.7), 4)
     4.3664
     """
-    bracket = (1.0 + (0.559 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
-    return (0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / bracket) ** 2
+    return _churchill_chu(rayleigh, prandtl, 0.60, 0.559)
 
 
 def nusselt_horizontal_cylinder_morgan(rayleigh: Value) -> Value:
@@ -233,8 +232,7 @@ def nusselt_vertical_plate_churchill_chu(rayleigh: Value, prandtl: Value) -> Val
     >>> round(nusselt_vertical_plate_churchill_chu(1e4, 0.7), 4)
     5.4253
     """
-    bracket = (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
-    return (0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / bracket) ** 2
+    return _churchill_chu(rayleigh, prandtl, 0.825, 0.492)
 
 
 def nusselt_horizontal_plate_mcadams(rayleigh: Value, facing: Literal["up", "down"]) -> Value:
@@ -469,6 +467,12 @@ def gap_conductance_strip_in_bore(
     x = (width + thickness) / bore
     resistance = _plain(np.log(np.divide(2.0, x))) - x**4 / 8.0 - 13.0 * x**8 / 512.0
     return 2.0 * np.pi * gas_conductivity / resistance
+
+
+def _churchill_chu(rayleigh: Value, prandtl: Value, still: float, lag: float) -> Value:
+    """Their form for any body: sqrt(Nu) of gas at rest, and where the Prandtl number bends it."""
+    bracket = (1.0 + (lag / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
+    return (still + 0.387 * rayleigh ** (1.0 / 6.0) / bracket) ** 2
 
 
 def _rayleigh_in(gas: Air, size: Value, difference: Value) -> Value:

@@ -7,13 +7,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal, overload
+from typing import Literal
 
 from ..errors import InputError
 from ..units import kelvin
 from .constants import SOMMERFELD_LORENZ
 from .metal_data import ROWS
-from .tables import Array, Table, quadrature
+from .tables import Array, Table, Value, quadrature
 
 __all__ = ["METALS", "Metal", "Table", "alloy", "melting_action", "metal", "specific_action"]
 
@@ -121,43 +121,23 @@ class Metal:
                 expected="a value between 0 and 1",
             )
 
-    @overload
-    def resistivity(self, temperature_k: float) -> float: ...
-    @overload
-    def resistivity(self, temperature_k: Array) -> Array: ...
-    def resistivity(self, temperature_k: float | Array) -> float | Array:
+    def resistivity(self, temperature_k: Value) -> Value:
         """Electrical resistivity of the solid [ohm m]."""
         return self.resistivity_table(temperature_k)
 
-    @overload
-    def conductivity(self, temperature_k: float) -> float: ...
-    @overload
-    def conductivity(self, temperature_k: Array) -> Array: ...
-    def conductivity(self, temperature_k: float | Array) -> float | Array:
+    def conductivity(self, temperature_k: Value) -> Value:
         """Thermal conductivity of the solid [W/m/K]."""
         return self.conductivity_table(temperature_k)
 
-    @overload
-    def specific_heat(self, temperature_k: float) -> float: ...
-    @overload
-    def specific_heat(self, temperature_k: Array) -> Array: ...
-    def specific_heat(self, temperature_k: float | Array) -> float | Array:
+    def specific_heat(self, temperature_k: Value) -> Value:
         """Specific heat of the solid [J/kg/K]."""
         return self.specific_heat_table(temperature_k)
 
-    @overload
-    def enthalpy(self, temperature_k: float) -> float: ...
-    @overload
-    def enthalpy(self, temperature_k: Array) -> Array: ...
-    def enthalpy(self, temperature_k: float | Array) -> float | Array:
+    def enthalpy(self, temperature_k: Value) -> Value:
         """Specific enthalpy of the solid above 298.15 K [J/kg]."""
         return self.specific_heat_table.integral(ENTHALPY_ZERO_K, temperature_k)
 
-    @overload
-    def lorenz_number(self, temperature_k: float) -> float: ...
-    @overload
-    def lorenz_number(self, temperature_k: Array) -> Array: ...
-    def lorenz_number(self, temperature_k: float | Array) -> float | Array:
+    def lorenz_number(self, temperature_k: Value) -> Value:
         """Lorenz number k rho / T of the tables [W ohm/K2]."""
         return self.conductivity(temperature_k) * self.resistivity(temperature_k) / temperature_k
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, overload
+from typing import Any, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from ..errors import InputError
 
 Array = NDArray[np.float64]
+#: Scalar in, scalar out; array in, array out.
+Value = TypeVar("Value", float, Array)
 
 
 @dataclass(frozen=True)
@@ -92,29 +94,17 @@ class Table:
     def _primitive(self) -> Any:
         return self._curve.antiderivative()
 
-    @overload
-    def __call__(self, temperature_k: float) -> float: ...
-    @overload
-    def __call__(self, temperature_k: Array) -> Array: ...
-    def __call__(self, temperature_k: float | Array) -> float | Array:
+    def __call__(self, temperature_k: Value) -> Value:
         """Value at a temperature [SI]; scalar in, scalar out."""
-        return _like(temperature_k, self._curve(temperature_k))
+        return like(temperature_k, self._curve(temperature_k))
 
-    @overload
-    def slope(self, temperature_k: float) -> float: ...
-    @overload
-    def slope(self, temperature_k: Array) -> Array: ...
-    def slope(self, temperature_k: float | Array) -> float | Array:
+    def slope(self, temperature_k: Value) -> Value:
         """Derivative with temperature [SI/K]."""
-        return _like(temperature_k, self._curve(temperature_k, 1))
+        return like(temperature_k, self._curve(temperature_k, 1))
 
-    @overload
-    def integral(self, start_k: float, end_k: float) -> float: ...
-    @overload
-    def integral(self, start_k: float, end_k: Array) -> Array: ...
-    def integral(self, start_k: float, end_k: float | Array) -> float | Array:
+    def integral(self, start_k: float, end_k: Value) -> Value:
         """Integral from a start to one or many ends [SI K], that of the interpolant exactly."""
-        return _like(end_k, self._primitive(end_k) - self._primitive(start_k))
+        return like(end_k, self._primitive(end_k) - self._primitive(start_k))
 
     def __getstate__(self) -> dict[str, Any]:
         """Only the fields travel between processes; the interpolant is made again."""
@@ -124,8 +114,10 @@ class Table:
         self.__dict__.update(state)
 
 
-def _like(given: float | Array, values: Any) -> float | Array:
-    return float(values) if np.ndim(given) == 0 else np.asarray(values, dtype=np.float64)
+def like(given: Value, values: Any) -> Value:
+    """Values as a float where a scalar was given, as an array where an array was."""
+    plain = float(values) if np.ndim(given) == 0 else np.asarray(values, dtype=np.float64)
+    return cast("Value", plain)
 
 
 def quadrature(
