@@ -91,6 +91,26 @@ def _limits(blade: float, clip: float, body: float, insulation: float) -> Temper
     )
 
 
+#: Fitted quantities of the demo's fuses, SI, in the order of `FUSES`.
+_TRUTHS = {
+    "half_element_resistance": (0.69e-3, 3.4e-3, 0.158e-3, 10.6e-3),
+    "half_element_length": (31.5e-3, 12.6e-3, 12.4e-3, 7.3e-3),
+    "notch_area_ratio": (0.47, 0.42, 0.62, 0.84),
+    "notch_length_fraction": (0.25, 0.28, 0.27, 0.26),
+    "lateral_loss": (0.143, 0.16, 0.28, 0.092),
+    "blade_heat_capacity": (0.42, 0.21, 0.86, 0.22),
+    "cable_film_coefficient": (17.5, 13.5, 12.5, 15.0),
+    "half_body_heat_capacity": (0.5, 0.14, 0.95, 0.28),
+    "half_body_conductance": (0.0115, 0.0056, 0.0125, 0.0023),
+    "contact_resistance": (0.085e-3, 0.27e-3, 0.045e-3, 0.9e-3),
+    "contact_heat_share": (3.3, 2.8, 3.2, 2.7),
+}
+
+
+def _truth(fuse: int) -> dict[str, float]:
+    return {name: values[fuse] for name, values in _TRUTHS.items()}
+
+
 FUSES: tuple[MadeFuse, ...] = (
     MadeFuse(
         stated=Definition(
@@ -107,19 +127,7 @@ FUSES: tuple[MadeFuse, ...] = (
             installed_connection=_connection(10.0, 6.0, 0.15),
             limits=_limits(150.0, 130.0, 125.0, 125.0),
         ),
-        truth={
-            "half_element_resistance": 0.69e-3,
-            "half_element_length": 31.5e-3,
-            "notch_area_ratio": 0.47,
-            "notch_length_fraction": 0.25,
-            "lateral_loss": 0.143,
-            "blade_heat_capacity": 0.42,
-            "cable_film_coefficient": 17.5,
-            "half_body_heat_capacity": 0.5,
-            "half_body_conductance": 0.0115,
-            "contact_resistance": 0.085e-3,
-            "contact_heat_share": 3.3,
-        },
+        truth=_truth(0),
         multiples=(1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0, 8.0),
         seed=40,
         head="""\
@@ -145,19 +153,7 @@ FUSES: tuple[MadeFuse, ...] = (
             installed_connection=_connection(2.5, 3.5, 0.4),
             limits=_limits(150.0, 130.0, 125.0, 105.0),
         ),
-        truth={
-            "half_element_resistance": 3.4e-3,
-            "half_element_length": 12.6e-3,
-            "notch_area_ratio": 0.42,
-            "notch_length_fraction": 0.28,
-            "lateral_loss": 0.16,
-            "blade_heat_capacity": 0.21,
-            "cable_film_coefficient": 13.5,
-            "half_body_heat_capacity": 0.14,
-            "half_body_conductance": 0.0056,
-            "contact_resistance": 0.27e-3,
-            "contact_heat_share": 2.8,
-        },
+        truth=_truth(1),
         multiples=(1.35, 1.5, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0),
         seed=10,
         head="""\
@@ -180,19 +176,7 @@ FUSES: tuple[MadeFuse, ...] = (
             installed_connection=_connection(50.0, 12.5, 0.06),
             limits=_limits(160.0, 150.0, 140.0, 105.0),
         ),
-        truth={
-            "half_element_resistance": 0.158e-3,
-            "half_element_length": 12.4e-3,
-            "notch_area_ratio": 0.62,
-            "notch_length_fraction": 0.27,
-            "lateral_loss": 0.28,
-            "blade_heat_capacity": 0.86,
-            "cable_film_coefficient": 12.5,
-            "half_body_heat_capacity": 0.95,
-            "half_body_conductance": 0.0125,
-            "contact_resistance": 0.045e-3,
-            "contact_heat_share": 3.2,
-        },
+        truth=_truth(2),
         multiples=(1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0),
         seed=150,
         head="""\
@@ -216,19 +200,7 @@ FUSES: tuple[MadeFuse, ...] = (
             installed_connection=_connection(1.5, 3.0, 1.5),
             limits=_limits(130.0, 110.0, 120.0, 105.0),
         ),
-        truth={
-            "half_element_resistance": 10.6e-3,
-            "half_element_length": 7.3e-3,
-            "notch_area_ratio": 0.84,
-            "notch_length_fraction": 0.26,
-            "lateral_loss": 0.092,
-            "blade_heat_capacity": 0.22,
-            "cable_film_coefficient": 15.0,
-            "half_body_heat_capacity": 0.28,
-            "half_body_conductance": 0.0023,
-            "contact_resistance": 0.9e-3,
-            "contact_heat_share": 2.7,
-        },
+        truth=_truth(3),
         multiples=(1.8, 1.9, 2.1, 2.4, 2.75, 3.3, 4.0, 5.5, 7.5),
         seed=315,
         head="""\
