@@ -91,7 +91,7 @@ def test_options_are_spelt_as_they_are_typed() -> None:
         ("time,a (A)", (), "(--time-unit s)"),
         ("1,2", (), "(--time-column 0, --column 1, --time-unit s, --unit A)"),
         ("time (s),a (A)", ("--zero", "later"), '(--zero "0 s : 0.2 s")'),
-        ("time (s),a (A)", ("--zero", "50 s : 60 s"), '(--zero "0 s : 0.3 s")'),
+        ("time (s),a (A)", ("--zero", "50 s : 60 s"), '(--zero "0 s : 300 ms")'),
         ("time (s),a (A)", ("--time-unit", "furlong"), "(--time-unit s)"),
     ],
 )

@@ -242,7 +242,7 @@ def test_bad_input_31_long_row(write: Write) -> None:
 def test_bad_input_32_comments_in_the_data(write: Write) -> None:
     capture = read_capture(write(PLAIN.replace("0.001", "# paused\n0.001")))
     assert codes(assert_plain(capture)) == {"comment-lines"}
-    assert "1 lines" in capture.notes[0].text
+    assert "1 line " in capture.notes[0].text
 
 
 def test_bad_input_33_header_again(write: Write) -> None:
@@ -441,3 +441,9 @@ def test_paths_that_are_no_files(tmp_path: Path) -> None:
 
 def test_bad_input_109_long_and_foreign_names(write: Write) -> None:
     assert_plain(read_capture(write(PLAIN, name="Einschaltstoß – 電流 " + "x" * 150 + ".csv")))
+
+
+def test_one_edge_is_no_plural(write: Write) -> None:
+    rows = "".join(f"{1e-3 * n:.3f},{0 if n < 20 else 50}\n" for n in range(40))
+    notes = {n.code: n.text for n in read_capture(write(HEAD + rows)).notes}
+    assert notes["sampling-too-slow"].startswith("1 edge of a single interval: ")

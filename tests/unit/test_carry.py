@@ -11,8 +11,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fusetherm import written
 from fusetherm.answers import carry as rules
-from fusetherm.answers.carry import MARGIN_THRESHOLD, Verdict, carry, terminal_time_constant
+from fusetherm.answers.carry import (
+    MARGIN_THRESHOLD,
+    Check,
+    Verdict,
+    _weak,
+    carry,
+    terminal_time_constant,
+)
 from fusetherm.answers.margin import margin
 from fusetherm.current.capture import read_capture
 from fusetherm.current.sampled import constant
@@ -63,7 +71,7 @@ def test_parting_opens(fitted: Any) -> None:
     assert (verdict.verdict, verdict.exit_status) == ("opens", 20)
     assert verdict.run.opened
     assert verdict.run.pre_arcing_time is not None
-    assert f"parts after {verdict.run.pre_arcing_time:.3g} s" in verdict.reasons[0]
+    assert f"parts after {written.seconds(verdict.run.pre_arcing_time)}" in verdict.reasons[0]
 
 
 def test_melting_without_parting_opens_too(fitted: Any, factor: float) -> None:
@@ -244,6 +252,17 @@ def test_an_ambient_in_kelvin_is_told_in_celsius(fitted: Any) -> None:
     with pytest.raises(InputError, match="ambient-above-insulation") as caught:
         carry(fitted, PULSE, ambient_c=296.0)
     assert caught.value.mend == "296 looks like kelvin; in degrees Celsius that is 22.85"
+
+
+def test_numbers_that_differ_look_different() -> None:
+    """Not "reaches 125 °C, limit 125 °C"."""
+    checks = (Check("cable", 125.2, 125.0), Check("clip", 140.2, 130.0))
+    assert _weak(None, checks, 20.84, 20.82) == [
+        "cable reaches 125.2 °C, limit 125.0 °C",
+        "clip reaches 140 °C, limit 130 °C",
+        "a continuous load of 20.84 A exceeds 20.82 A, three quarters of the rating re-rated "
+        "to this ambient",
+    ]
 
 
 # the answer as data ------------------------------------------------------------------------------

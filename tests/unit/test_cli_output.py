@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fusetherm import written
 from fusetherm.cli import output
 from fusetherm.errors import Note
 
@@ -44,7 +45,27 @@ def test_json_survives_names_that_are_no_text(capsys: pytest.CaptureFixture[str]
      (5400.0, "1.5 h"), (172800.0, "2 d")],
 )  # fmt: skip
 def test_times_as_people_say_them(value: float | None, text: str) -> None:
-    assert output.seconds(value) == text
+    assert written.seconds(value) == text
+
+
+def test_a_number_stays_with_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
+    output.echo("it takes " * 9 + "320 A, then 4 °C or 25 A²s and 90 % " * 9)
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) > 3
+    assert not any(line[-1].isdigit() for line in lines)
+    assert max(map(len, lines)) <= output.WIDTH
+
+
+def test_json_has_no_digits_of_rounding(capsys: pytest.CaptureFixture[str]) -> None:
+    output.echo_json({"melting": 692.677 - 273.15, "small": 1.25e-9})
+    assert capsys.readouterr().out.split() == [
+        "{",
+        '"melting":',
+        "419.527,",
+        '"small":',
+        "1.25e-09",
+        "}",
+    ]
 
 
 def test_tables_pairs_and_notes_line_up(capsys: pytest.CaptureFixture[str]) -> None:

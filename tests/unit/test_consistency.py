@@ -184,7 +184,7 @@ def test_bad_input_92_outside_the_fitted_range() -> None:
     assert check_range(fuse, current=[54.0, 400.0], time=[0.075, 300.0, math.inf]) == ()
     current, time = check_range(fuse, current=np.array([100.0, 45.0]), time=1000.0)
     assert (current.code, time.code) == ("outside-fitted-range", "outside-fitted-range")
-    assert "45 A lies outside the curve fitted (54 to 400 A)" in current.text
+    assert "45 A lies outside the curve fitted (54 A to 400 A)" in current.text
     assert "1000 s" in time.text
     start, end = EXAMPLE.index("[curve]"), EXAMPLE.index("[test_connection]")
     without = changed(EXAMPLE[start:end], "")

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from typing import Any
 
 from fusetherm.calibration.report import PRIOR_DOMINATED, report_data
 from fusetherm.errors import Note
+from fusetherm.written import percent
 
 
 def test_words_name_every_observation_and_quantity(fitted: Any) -> None:
@@ -16,8 +18,9 @@ def test_words_name_every_observation_and_quantity(fitted: Any) -> None:
         assert sum(line.startswith(r.label) for line in text.splitlines()) == 1
     for p in fitted.parameters:
         assert any(line.startswith(p.name) for line in text.splitlines())
-    assert f"{100 * fitted.rms_current:.2f} % rms in current" in text
-    assert "fixed spread" in text
+    assert f"{percent(fitted.rms_current)} rms in current" in text
+    assert "a fixed, documented spread" in text
+    assert not re.search(r"\de[+-]\d", text), "no exponents"
     (left,) = (line for line in text.splitlines() if line.startswith("left to their priors"))
     for p in fitted.parameters:
         assert (p.name in left) == (p.prior_share > PRIOR_DOMINATED)

@@ -18,6 +18,7 @@ from ..solver.network import build_network
 from ..solver.run import Run, State, simulate
 from ..solver.steady import branch_of, steady_of
 from ..units import REFERENCE_AMBIENT_C, kelvin, kelvin_hint
+from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
 from .margin import Margin, margin
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
@@ -222,7 +223,7 @@ def carry(
     notes = subject_notes(subject) + capture.notes
     if ambient_c is None:
         ambient_c = REFERENCE_AMBIENT_C
-        text = f"no ambient was given; {REFERENCE_AMBIENT_C:g} °C assumed"
+        text = f"no ambient was given; {number(REFERENCE_AMBIENT_C)} °C assumed"
         notes += (Note("ambient-assumed", text),)
     model, cells = model_of(subject, connection), cells_of(subject)
     refuse_molten(model, ambient_c)
@@ -284,7 +285,8 @@ def _refuse_hot(model: FuseModel, ambient_c: float) -> None:
     if insulation is not None and ambient_c > insulation:
         raise InputError(
             "ambient-above-insulation",
-            f"ambient of {ambient_c:g} °C against cable insulation for {insulation:g} °C",
+            f"ambient of {number(ambient_c, 6)} °C against cable insulation for "
+            f"{number(insulation, 6)} °C",
             expected="an ambient below the insulation's limit",
             mend=kelvin_hint(ambient_c) or "check the ambient, or the limit in the definition",
         )
@@ -351,9 +353,9 @@ def _outside_curve(subject: Subject, capture: Waveform) -> list[tuple[Note, bool
         return []
     share = action / (shortest.current**2 * shortest.value)
     text = (
-        f"the longest pulse, {current:.3g} A for {span.duration:.2g} s, lies outside what is "
-        f"published (up to {highest:.3g} A, down to {shortest.value:.2g} s): extrapolated; it "
-        f"has {100 * share:.2g} % of the Joule integral of the shortest point"
+        f"the longest pulse, {measure(current, 'A')} for {seconds(span.duration)}, lies outside "
+        f"what is published (up to {measure(highest, 'A')}, down to {seconds(shortest.value)}): "
+        f"extrapolated; it has {percent(share)} of the Joule integral of the shortest point"
     )
     return [(Note("outside-fitted-range", text), share > LIGHT)]
 
@@ -417,8 +419,8 @@ def _held(model: FuseModel, run: Run, ambient_c: float, cells: int, after: str) 
     if current * current <= least:
         return []
     return [
-        f"the held {current:.3g} A has no steady state: it melts the element later than the "
-        f"{run.duration:.3g} s followed"
+        f"the held {measure(current, 'A')} has no steady state: it melts the element later than "
+        f"the {seconds(run.duration)} followed"
     ]
 
 
@@ -428,18 +430,19 @@ def _weak(
     """Reasons to call a current that melts nothing marginal."""
     found: list[str] = []
     if near is not None and near.current_low < MARGIN_THRESHOLD:
+        edge, threshold = apart(near.current_low, MARGIN_THRESHOLD, 2)
         found.append(
-            f"the lower edge of the current margin is {near.current_low:.2f}, below "
-            f"{MARGIN_THRESHOLD:.2f}, which keeps all but 1 unit in {POPULATION:,} from melting"
+            f"the lower edge of the current margin is {edge}, below {threshold}, which keeps "
+            f"all but 1 unit in {POPULATION:,} from melting"
         )
-    found += [
-        f"{c.name} reaches {c.value_c:.0f} °C, limit {c.limit_c:.0f} °C"
-        for c in checks
-        if c.ok is False
-    ]
+    for check in checks:
+        if check.limit_c is not None and not check.ok:
+            reached, most = apart(check.value_c, check.limit_c)
+            found.append(f"{check.name} reaches {reached} °C, limit {most} °C")
     if limit is not None and load > limit:
+        flows, allowed = apart(load, limit, 1)
         found.append(
-            f"a continuous load of {load:.1f} A exceeds {limit:.1f} A, three quarters of the "
+            f"a continuous load of {flows} A exceeds {allowed} A, three quarters of the "
             "rating re-rated to this ambient"
         )
     return found
@@ -459,7 +462,7 @@ def _cut_off(
     if min(load, final) <= _ENDS_LOADED * (model.rated_current or capture.peak):
         return (), []
     text = (
-        f"the record ends at {load:.3g} A and nothing was assumed after it; "
+        f"the record ends at {measure(load, 'A')} and nothing was assumed after it; "
         "hold that current to ask what becomes of it"
     )
     notes = (Note("ends-loaded", text, (Argument("after", "hold"),)),)
@@ -467,7 +470,7 @@ def _cut_off(
     network = build_network(model, ambient_k=ambient_k, cells=cells)
     if steady_of(network, load, ambient_k) is not None:
         return notes, []
-    reason = f"the record ends at {load:.3g} A, which opens the fuse if it goes on"
+    reason = f"the record ends at {measure(load, 'A')}, which opens the fuse if it goes on"
     return notes, [reason]
 
 
@@ -477,12 +480,12 @@ def _decide(
     if run.opened:
         assert run.pre_arcing_time is not None
         return "opens", (
-            f"the element parts after {run.pre_arcing_time:.3g} s; melting begins at "
-            f"{run.onset_time or 0.0:.3g} s",
+            f"the element parts after {seconds(run.pre_arcing_time)}; melting begins at "
+            f"{seconds(run.onset_time)}",
         )
     if run.onset_time is not None:
         return "opens", (
-            f"melting begins at {run.onset_time:.3g} s; the element does not part within the "
+            f"melting begins at {seconds(run.onset_time)}; the element does not part within the "
             "record, and no fuse that melted is fit to stay",
         )
     if unknown:
@@ -492,6 +495,6 @@ def _decide(
     if near is None:
         return "carries", ("the record carries no current",)
     return "carries", (
-        f"melting would take {near.current_factor:.2f} times this current "
-        f"(no less than {near.current_low:.2f})",
+        f"melting would take {number(near.current_factor)} times this current "
+        f"(no less than {number(near.current_low)})",
     )

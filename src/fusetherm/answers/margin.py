@@ -19,6 +19,7 @@ from ..solver.integrate import RIPPLE_BOUND, sensitivity
 from ..solver.network import build_network
 from ..solver.run import AmbientLike, Run, State, simulate
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K
+from ..written import number
 from .subject import (
     NO_BAND,
     ConnectionName,
@@ -157,11 +158,12 @@ def margin(
     if factor == 0.0:
         raise InputError(
             "melts-without-scaling",
-            f"the element melts whatever the factor, down to {SMALLEST:g}: by its start or base",
+            f"the element melts whatever the factor, down to {number(SMALLEST)}: by its start or "
+            "base",
             expected="a start and a base that the fuse carries",
         )
     if math.isinf(factor):
-        text = f"not even {LARGEST:g} times this current melts the element"
+        text = f"not even {number(LARGEST)} times this current melts the element"
         notes += (Note("margin-beyond-reach", text),)
         factor = LARGEST
     stretched: float | None = None
@@ -170,7 +172,8 @@ def margin(
         stretched = found if 0.0 < found < math.inf else None
         if math.isinf(found):
             text = (
-                f"no stretching of the waveform up to {LONGEST_STRETCH:g} times melts the element"
+                f"no stretching of the waveform up to {number(LONGEST_STRETCH)} times melts "
+                "the element"
             )
             notes += (Note("no-duration-melts", text),)
     if band is None:

@@ -10,6 +10,7 @@ from ..errors import InputError, Note
 from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
 from ..units import ZERO_CELSIUS_K, kelvin, kelvin_hint
+from ..written import number
 
 Subject = FuseModel | Calibration
 ConnectionName = Literal["installed", "test"]
@@ -50,8 +51,8 @@ def refuse_molten(model: FuseModel, ambient_c: float) -> None:
         return
     raise InputError(
         "ambient-above-melting",
-        f"ambient is {ambient_c:g} °C, and {metal.name} melts at "
-        f"{metal.solidus_k - ZERO_CELSIUS_K:.4g} °C",
+        f"ambient is {number(ambient_c, 6)} °C, and {metal.name} melts at "
+        f"{number(metal.solidus_k - ZERO_CELSIUS_K, 4)} °C",
         expected="an ambient at which the element is solid",
         mend=kelvin_hint(ambient_c) or "check the ambient: degrees Celsius",
     )

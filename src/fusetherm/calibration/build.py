@@ -13,6 +13,7 @@ from ..fuse.family import Family, element_metal
 from ..fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Limits, Side
 from ..fuse.prior import Prior
 from ..physics.metals import Metal
+from ..written import number
 
 #: Sections of cable [mm²] (IEC 60228) a test or an installation is assumed to have when the
 #: definition is silent: the first that keeps the rated current below 6.7 A/mm² (common
@@ -184,7 +185,7 @@ def connection_notes(definition: Definition) -> tuple[Note, ...]:
     notes: list[Note] = []
     section = assumed_section(definition.rated_current) * 1e6
     if definition.test_connection is None:
-        text = f"no test connection is stated; {section:g} mm² of cable assumed"
+        text = f"no test connection is stated; {number(section)} mm² of cable assumed"
         notes.append(Note("test-connection-assumed", text))
     if definition.installed_connection is None:
         text = "no installed connection is stated; the answer is for the test connection"

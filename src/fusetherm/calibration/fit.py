@@ -18,6 +18,7 @@ from ..fuse.gates import gate_table
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..physics.kohlrausch import hot_spot_ceiling
+from ..written import measure, number, percent, seconds
 from .band import Band, band_of
 from .build import connection_notes, model_of_parameters, values_of
 from .observations import observations_of
@@ -283,8 +284,8 @@ def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:
         return ()
     text = (
         f"no fuse of family {calibration.family.name} meets all that is published: "
-        f"{100 * rms:.1f} % rms in current, and {worst.label} is off by "
-        f"{100 * worst.relative:+.1f} %, {abs(worst.in_spreads):.0f} spreads"
+        f"{percent(rms)} rms in current, and {worst.label} is off by "
+        f"{percent(worst.relative)}, {number(abs(worst.in_spreads), 2)} spreads"
     )
     return (Note("poor-fit", text),)
 
@@ -305,11 +306,13 @@ def _gate_notes(calibration: Calibration) -> tuple[Note, ...]:
             early = gate.min_time is not None and time < gate.min_time
             late = gate.max_time is not None and time > gate.max_time
             if early or late:
-                shown = f"{time:.3g} s" if math.isfinite(time) else "not at all"
+                shown = f"after {seconds(time)}" if math.isfinite(time) else "not at all"
+                gates = [f"no sooner than {seconds(gate.min_time)}"] if gate.min_time else []
+                if gate.max_time is not None and math.isfinite(gate.max_time):
+                    gates.append(f"no later than {seconds(gate.max_time)}")
                 text = (
-                    f"the fitted curve parts at {gate.multiple:g} x rated {shown}, outside the "
-                    f"gate {gate.min_time or 0:g} to {gate.max_time or math.inf:g} s "
-                    f"of {table.name}"
+                    f"at {number(gate.multiple, 6)} times the rating the fitted curve parts "
+                    f"{shown}; {table.name} asks for {' and '.join(gates)}"
                 )
                 notes.append(Note("outside-gate", text))
     return tuple(notes)
@@ -325,8 +328,9 @@ def _ceiling_notes(calibration: Calibration) -> tuple[Note, ...]:
         ceiling = hot_spot_ceiling(metal, drop.voltage, drop.ambient_c + 273.15)
         if math.log(drop.current) > least and math.isfinite(ceiling):
             text = (
-                f"a drop of {1e3 * drop.voltage:g} mV allows no hot spot above "
-                f"{ceiling - 273.15:.0f} °C, yet the curve melts the element at {drop.current:g} A"
+                f"a drop of {measure(drop.voltage, 'V')} allows no hot spot above "
+                f"{number(ceiling - 273.15)} °C, yet the curve melts the element at "
+                f"{measure(drop.current, 'A')}"
             )
             notes.append(Note("drop-contradicts-curve", text))
     return tuple(notes)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..fuse.definition import Definition
+from ..written import number, seconds
 
 #: Reading off log-log paper: a click of .5 mm on a decade of 50 mm is 2.3 % in current and
 #: in time; the scatter of the printed mean adds to the time [ln].
@@ -70,15 +71,15 @@ def observations_of(definition: Definition) -> tuple[Observation, ...]:
                 continue
             if curve.time_kind == "operating" and time < ARCING_TIME:
                 noise = ARCING_NOISE
-            label = f"{point.current:g} A, {time:.3g} s"
+            label = f"{number(point.current, 6)} A, {seconds(time)}"
             found.append(Observation("time", label, point.current, time, noise, curve.ambient_c))
     ambient_c = 23.0 if curve is None else curve.ambient_c
     for melting in definition.melting_integrals:
         current = math.sqrt(melting.i2t / melting.duration)
-        label = f"melting I²t {melting.i2t:g} A²s at {melting.duration:g} s"
+        label = f"melting I²t {number(melting.i2t, 6)} A²s at {seconds(melting.duration)}"
         found.append(Observation("time", label, current, melting.duration, 0.1, ambient_c))
     for drop in definition.voltage_drops:
-        label = f"drop {1e3 * drop.voltage:g} mV at {drop.current:g} A"
+        label = f"drop {number(1e3 * drop.voltage, 6)} mV at {number(drop.current, 6)} A"
         found.append(
             Observation(
                 "drop",
@@ -91,7 +92,7 @@ def observations_of(definition: Definition) -> tuple[Observation, ...]:
             )
         )
     for rise in definition.terminal_rises:
-        label = f"terminal rise {rise.rise:g} K at {rise.current:g} A"
+        label = f"terminal rise {number(rise.rise, 6)} K at {number(rise.current, 6)} A"
         found.append(
             Observation(
                 "rise", label, rise.current, rise.rise, STEADY_NOISE, ambient_c, rise.measured_at

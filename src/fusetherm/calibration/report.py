@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ..written import number, percent
+
 if TYPE_CHECKING:
     from .fit import Calibration
 
@@ -11,7 +13,7 @@ if TYPE_CHECKING:
 PRIOR_DOMINATED = 0.8
 
 #: Factor and unit for printing, by unit in SI.
-_SHOWN = {"ohm": (1e3, "mohm"), "m": (1e3, "mm"), "1": (1.0, "")}
+_SHOWN = {"ohm": (1e3, "mΩ"), "m": (1e3, "mm"), "1": (1.0, ""), "W/(m2 K)": (1.0, "W/(m² K)")}
 
 
 def text_report(fit: Calibration) -> str:
@@ -27,24 +29,27 @@ def text_report(fit: Calibration) -> str:
     """
     lines = [
         f"{fit.definition.id}: {len(fit.residuals)} observations, family {fit.family.name}",
-        f"curve fitted to {100 * fit.rms_current:.2f} % rms in current",
+        f"curve fitted to {percent(fit.rms_current)} rms in current",
         "",
         f"{'observation':<36}{'published':>12}{'fitted':>12}{'off':>9}{'spreads':>9}",
     ]
     for r in fit.residuals:
         unit, factor = {"time": ("A", 1.0), "drop": ("mV", 1e3), "rise": ("K", 1.0)}[r.kind]
         lines.append(
-            f"{r.label:<36}{factor * r.observed:>9.4g} {unit:<2}{factor * r.fitted:>9.4g} {unit:<2}"
+            f"{r.label:<36}{number(factor * r.observed, 4):>9} {unit:<2}"
+            f"{number(factor * r.fitted, 4):>9} {unit:<2}"
             f"{100 * r.relative:>7.2f} %{r.in_spreads:>8.1f}"
         )
+    lines += ["", "off: fitted less published, as a share of the current for a point of the curve"]
+    lines += ["spreads: the same in standard deviations of what is published"]
     lines += ["", f"{'quantity':<26}{'fitted':>22}{'one sd':>20}{'prior':>11}  left to prior"]
     for p in fit.parameters:
         factor, unit = _SHOWN.get(p.unit, (1.0, p.unit))
-        span = f"{factor * p.low:.3g} .. {factor * p.high:.3g}"
+        span = f"{number(factor * p.low)} .. {number(factor * p.high)}"
         left = f"{100 * p.prior_share:.0f} %"
         lines.append(
-            f"{p.name:<26}{factor * p.value:>12.4g} {unit:<9}{span:>20}"
-            f"{factor * p.prior_centre:>11.3g}  {left:>6}"
+            f"{p.name:<26}{number(factor * p.value, 4):>12} {unit:<9}{span:>20}"
+            f"{number(factor * p.prior_centre):>11}  {left:>6}"
         )
     dominated = [p.name for p in fit.parameters if p.prior_share > PRIOR_DOMINATED]
     if dominated:
@@ -56,7 +61,7 @@ def text_report(fit: Calibration) -> str:
     lines += [
         "",
         f"{100 * band.level:.0f} % band in current: {band.low:.3f} to {band.high:.3f} of the "
-        f"median, a fixed spread until draws replace it ({shares})",
+        f"median, a fixed, documented spread ({shares})",
     ]
     lines += [f"note: {n.text} [{n.code}]" for n in fit.notes]
     return "\n".join(lines)

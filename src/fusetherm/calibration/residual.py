@@ -18,6 +18,7 @@ from ..fuse.model import FuseModel
 from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import Network, build_network
 from ..solver.steady import branch_of, steady_of
+from ..written import seconds
 from .observations import CURRENT_NOISE, Observation
 
 Floats = npt.NDArray[np.float64]
@@ -124,7 +125,7 @@ class Bench:
             x = following
         raise CalibrationError(
             "current-not-found",
-            f"no current was found that parts the element at {time:g} s",
+            f"no current was found that parts the element at {seconds(time)}",
             expected="a curve point within the reach of the model",
             mend="check the point's time and current",
         )

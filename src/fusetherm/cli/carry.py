@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from ..errors import Argument, Note
+from ..written import measure, number, seconds
 from . import options
 from .output import announce_compilation, echo, echo_json, shown
 
@@ -90,8 +91,8 @@ def command(
 
         preheating = "from ambient, no load before"
         if preload_a:
-            since = "for ever" if preload_s is None else f"for {preload_s:g} s"
-            preheating = f"after a steady {preload_a:g} A {since}"
+            since = "for ever" if preload_s is None else f"for {seconds(preload_s)}"
+            preheating = f"after a steady {measure(preload_a, 'A')} {since}"
         print_verdict(
             verdict, capture=record.path, remarks=remarks, preheating=preheating,
             ambient_assumed=ambient_c is None,
@@ -116,10 +117,10 @@ def loaded_start(record: Waveform, rated_current: float | None) -> tuple[Note, .
     if begin <= _LOADED * (rated_current or record.peak):
         return ()
     text = (
-        f"the record begins at {begin:.3g} A and the fuse was taken as unloaded before it; "
+        f"the record begins at {measure(begin, 'A')} and the fuse was taken as unloaded before it; "
         "if that load had been on before, say so"
     )
-    return (Note("starts-loaded", text, (Argument("preload_a", f"{begin:.3g}"),)),)
+    return (Note("starts-loaded", text, (Argument("preload_a", number(begin)),)),)
 
 
 def _start(
@@ -150,7 +151,8 @@ def _start(
 
         raise InputError(
             "preload-melts",
-            f"the preload of {preload_a:g} A melts the element after {run.onset_time:.3g} s",
+            f"the preload of {measure(preload_a, 'A')} melts the element after "
+            f"{seconds(run.onset_time)}",
             expected="a load the fuse carries",
         )
     return run.final_state

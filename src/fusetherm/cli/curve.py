@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from ..units import REFERENCE_AMBIENT_C
+from ..written import measure, number, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, seconds, shown
+from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
 
 if TYPE_CHECKING:
     from ..answers.curve import TimeCurrentCurve
@@ -107,22 +108,25 @@ def print_curve(curve: TimeCurrentCurve, *, assumed: bool = False) -> None:
     """Print one table: a row a current, two columns an ambient."""
     echo(f"{shown(curve.name)}, {curve.connection} connection, constant current from cold")
     if assumed:
-        echo(f"no ambient was given; {REFERENCE_AMBIENT_C:g} °C assumed", "  ")
+        echo(f"no ambient was given; {measure(REFERENCE_AMBIENT_C, '°C')} assumed", "  ")
     head = ["current (A)"]
     for ambient_c in curve.ambient_c:
-        head += [f"parts, {ambient_c:g} °C", "melting begins"]
+        head += [f"parts, {measure(float(ambient_c), '°C', 6)}", "melting begins"]
     rows = []
     for j, current in enumerate(curve.current):
-        row = [f"{current:.4g}"]
+        row = [number(current, 4)]
         for i in range(len(curve.ambient_c)):
             row += [_time(curve.pre_arcing_time[i, j]), _time(curve.onset_time[i, j])]
         rows.append(row)
     echo_table(head, rows)
     for ambient_c, least in zip(curve.ambient_c, curve.minimum_fusing_current, strict=True):
-        echo(f"minimum fusing current at {ambient_c:g} °C: {least:.4g} A")
+        echo(
+            f"minimum fusing current at {measure(float(ambient_c), '°C', 6)}: "
+            f"{measure(float(least), 'A')}"
+        )
     if curve.band_high > curve.band_low:
         echo(
-            f"band on every current: {curve.band_low:.2f} to {curve.band_high:.2f} times "
+            f"band on every current: {number(curve.band_low)} to {number(curve.band_high)} times "
             "(a fixed, documented spread)"
         )
     echo_notes(curve.notes)

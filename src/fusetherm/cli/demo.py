@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import WriteError
+from ..written import counted, measure, number, percent
 from . import options
 from .output import announce_compilation, echo, echo_json, echo_table, shown
 
@@ -46,12 +47,17 @@ def command(out: Path, replace: bool, as_json: bool) -> None:
     step(f"A small workboat. {case.story} Does the fuse carry it?\n")
     definition = load_fuse(case.fuse_path)
     points = 0 if definition.curve is None else len(definition.curve.points)
-    step(f"1. The fuse: {case.fuse}, {definition.rated_current:g} A, {points} published points.")
-    record = _capture(case)
     step(
-        f"2. The capture: {record.record.samples:,} samples, clamp of {case.clamp}; offset of "
-        f"{record.record.offset_removed:.2g} A removed (mean of {case.zero}), noise "
-        f"{record.noise_sd:.2g} A, peak {record.peak:.0f} A, I²t {record.i2t():.0f} A²s."
+        f"1. The fuse: {case.fuse}, {measure(definition.rated_current, 'A')}, "
+        f"{counted(points, 'published point')}."
+    )
+    record = _capture(case)
+    window = case.zero.replace(" : ", " to ")
+    step(
+        f"2. The capture: {counted(record.record.samples, 'sample')}, clamp of {case.clamp}; "
+        f"offset of {measure(record.record.offset_removed, 'A')} removed (mean of {window}), "
+        f"noise {measure(record.noise_sd, 'A')}, peak {measure(record.peak, 'A')}, "
+        f"I²t {measure(record.i2t(), 'A²s')}."
     )
     announce_compilation()
     from ..answers.curve import time_current_curve
@@ -59,7 +65,7 @@ def command(out: Path, replace: bool, as_json: bool) -> None:
     from ..show.plots import plot_capture, plot_curve, save_figure
 
     fit = cached_fit(definition)
-    step(f"3. The fit meets the published curve to {100 * fit.rms_current:.2g} % in current.")
+    step(f"3. The fit meets the published curve to {percent(fit.rms_current)} in current.")
     verdict = _verdict(case)
     step("4. The verdict, in the words of `fusetherm carry`:\n")
     if not as_json:
@@ -82,10 +88,10 @@ def command(out: Path, replace: bool, as_json: bool) -> None:
         echo_json({"schema": "fusetherm/demo/1", "cases": cases, "figures": figures})
         return
     echo_table(
-        ["capture", "fuse", "ambient", "verdict", "margin"],
+        ["capture", "fuse", "ambient", "verdict", "margin in current"],
         [
-            (c.name, c.fuse, f"{c.ambient_c:g} °C", v.verdict.replace("_", " "),
-             "-" if v.margin is None else f"{v.margin.current_factor:.2f}")
+            (c.name, c.fuse, measure(c.ambient_c, "°C"), v.verdict.replace("_", " "),
+             "-" if v.margin is None else f"{number(v.margin.current_factor)} times")
             for c, v in others
         ],
     )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Literal
 import click
 
 from . import options
-from .output import announce_compilation, echo_json, printable, shown
+from .output import announce_compilation, echo, echo_json, printable, shown
 
 
 @click.command("fit")
@@ -41,6 +41,10 @@ def command(
     if as_json:
         echo_json({**report_data(fit), "output": output})
         return
-    click.echo(printable(fit.report()))
+    for line in printable(fit.report()).split("\n"):
+        if "  " in line:  # a row of a table
+            click.echo(line)
+        else:
+            echo(line)
     if output is not None:
-        click.echo(f"written to {shown(output)}")
+        echo(f"written to {shown(output)}")

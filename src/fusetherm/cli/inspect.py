@@ -8,8 +8,9 @@ from typing import Any
 import click
 
 from ..current.description import CaptureSummary
+from ..written import measure, number, percent, seconds
 from . import options
-from .output import echo, echo_json, echo_notes, echo_pairs, seconds, shown
+from .output import echo, echo_json, echo_notes, echo_pairs, shown
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", " ": "blanks", "": "blanks"}
 
@@ -17,7 +18,8 @@ _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", " ": "blanks", "": "
 @click.command("inspect")
 @click.argument("capture", type=options.PATH)
 @options.reading
-@click.option("--threshold-a", type=float, help="Current that makes a pulse, for the longest.")
+@click.option("--threshold-a", type=click.FloatRange(min=0.0, min_open=True), metavar="A",
+              help="Current [A] above which a pulse counts, for the longest pulse.")  # fmt: skip
 @options.as_json
 def command(capture: Path, threshold_a: float | None, as_json: bool, **reading: Any) -> None:
     """Show what was understood of CAPTURE: columns, units, offset, clipping, I²t."""
@@ -75,24 +77,28 @@ def print_summary(s: CaptureSummary) -> None:
     """Print the summary for people."""
     delimiter = _DELIMITERS.get(s.delimiter, repr(s.delimiter))
     decimal = {".": "point", ",": "comma"}.get(s.decimal, s.decimal)
-    rate, unit = (s.sample_rate / 1e3, "kHz") if s.sample_rate > 999.9 else (s.sample_rate, "Hz")
-    pulse = s.longest_pulse
+    pulse, unknown = s.longest_pulse, s.noise_source == "not known"
     echo(shown(s.path))
     echo_pairs((
         ("file", f"{s.encoding}, columns by {delimiter}, decimal {decimal}"),
         ("columns", ", ".join(shown(name) for name in s.columns)),
         ("read", f"time from {shown(s.time_column)} in {s.time_unit}, "
                  f"current from {shown(s.current_column)} in {s.current_unit}"),
-        ("samples", f"{s.samples:,} at {rate:.4g} {unit}"
-                    + (f", intervals vary by {100 * s.jitter:.2g} %" if s.jitter > 1e-6 else "")),
-        ("span", f"{seconds(s.duration)}, from {s.original_start:g} s on the file's own clock"),
-        ("offset", f"{s.offset_found:.3g} A found, {s.offset_removed:.3g} A removed"),
-        ("noise", f"{s.noise_sd:.3g} A ({s.noise_source})" if s.noise_sd else s.noise_source),
+        ("samples", f"{s.samples:,} at {measure(s.sample_rate, 'Hz')}"
+                    + (f", intervals vary by {percent(s.jitter)}" if s.jitter > 1e-6 else "")),
+        ("span", f"{seconds(s.duration)}, from {number(s.original_start, 6)} s "
+                 "on the file's own clock"),
+        ("offset", ("not known" if unknown else f"{measure(s.offset_found, 'A')} found")
+                   + f", {measure(s.offset_removed, 'A')} removed"),
+        ("noise", f"{measure(s.noise_sd, 'A')} ({s.noise_source})" if s.noise_sd else
+            "not known" if unknown else "none"),
         ("clipping", "FLAT TOPS: the true current was higher" if s.clipped else "none seen"),
-        ("current", f"{s.lowest:.4g} A to {s.highest:.4g} A, rms {s.rms:.4g} A, "
-                    f"base load about {s.base_load:.3g} A"),
+        ("current", f"{measure(s.lowest, 'A')} to {measure(s.highest, 'A')}, "
+                    f"rms {measure(s.rms, 'A')}, base load about {measure(s.base_load, 'A')}"),
         ("longest pulse", "" if pulse is None else
-            f"{seconds(pulse.duration)} above {s.threshold:.3g} A, from {pulse.start:.4g} s"),
-        ("I²t", f"{s.i2t:.4g} A²s, of which noise about {s.i2t_noise_bias:.2g} A²s"),
+            f"{seconds(pulse.duration)} above {measure(s.threshold, 'A')}, "
+            f"from {number(s.original_start + pulse.start, 4)} s on that clock"),
+        ("I²t", measure(s.i2t, "A²s") + ("" if unknown else
+                f", of which noise about {measure(s.i2t_noise_bias, 'A²s', 2)}")),
     ))  # fmt: skip
     echo_notes(s.notes)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
@@ -15,6 +16,8 @@ import click
 from ..errors import Argument, Note, Spelling
 
 WIDTH = 88
+#: A blank between a number and its unit, where no line may end.
+_BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
 COMPILE_TIME = 15
 
@@ -56,7 +59,8 @@ def json_ready(value: Any) -> Any:
     if hasattr(value, "tolist"):  # numpy, without importing it
         return json_ready(value.tolist())
     if isinstance(value, float):
-        return value if math.isfinite(value) else None
+        # Twelve digits: what lies beyond is rounding, as in 419.52700000000004.
+        return float(format(value, ".12g")) if math.isfinite(value) else None
     return str(value) if isinstance(value, Path) else value
 
 
@@ -67,15 +71,20 @@ def echo_json(value: Mapping[str, Any]) -> None:
     click.echo("".join(c if not 0xD800 <= ord(c) < 0xE000 else f"\\u{ord(c):04x}" for c in text))
 
 
+def wrapped(text: str, first: str, rest: str) -> str:
+    """A paragraph in lines, in which a number and its unit stay together."""
+    bound = _BOUND.sub("\N{NO-BREAK SPACE}", printable(text))
+    lines = textwrap.fill(
+        bound, WIDTH, initial_indent=first, subsequent_indent=rest,
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return lines.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def echo(text: str = "", indent: str = "", hang: str = "  ") -> None:
     """Print a paragraph, wrapped, with control characters spelt out."""
     for line in printable(text).split("\n"):
-        click.echo(
-            textwrap.fill(
-                line, WIDTH, initial_indent=indent, subsequent_indent=indent + hang,
-                break_long_words=False, break_on_hyphens=False,
-            )
-        )  # fmt: skip
+        click.echo(wrapped(line, indent, indent + hang))
 
 
 def echo_pairs(pairs: Iterable[tuple[str, str]]) -> None:
@@ -84,12 +93,7 @@ def echo_pairs(pairs: Iterable[tuple[str, str]]) -> None:
     wide = max((len(name) for name, _ in kept), default=0) + 2
     for name, value in kept:
         lead = f"  {name:<{wide}}"
-        click.echo(
-            textwrap.fill(
-                printable(value), WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead),
-                break_long_words=False, break_on_hyphens=False,
-            )
-        )  # fmt: skip
+        click.echo(wrapped(value, lead, " " * len(lead)))
 
 
 def echo_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
@@ -126,24 +130,6 @@ def spelling(command: click.Command | None) -> Spelling:
         return f"{word} {value}" if plain else f'{word} "{value}"'
 
     return spell
-
-
-def seconds(value: float | None) -> str:
-    """A time as a person says it.
-
-    Examples
-    --------
-    >>> seconds(0.0123), seconds(8.4), seconds(5400.0), seconds(None)
-    ('12.3 ms', '8.4 s', '1.5 h', 'never')
-    """
-    if value is None or not math.isfinite(value):
-        return "never"
-    value = float(f"{value:.3g}")
-    for least, unit, size in ((86400.0, "d", 86400.0), (3600.0, "h", 3600.0), (300.0, "min", 60.0),
-                              (1.0, "s", 1.0), (1e-3, "ms", 1e-3)):  # fmt: skip
-        if value >= least:
-            return f"{value / size:.3g} {unit}"
-    return "0 s" if value == 0.0 else f"{1e6 * value:.3g} µs"
 
 
 def announce_compilation() -> None:

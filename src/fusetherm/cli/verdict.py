@@ -9,10 +9,14 @@ import click
 from ..current.ends import end_level
 from ..errors import Note
 from ..units import ZERO_CELSIUS_K
-from .output import echo, echo_notes, echo_pairs, seconds, shown
+from ..written import apart, measure, number, percent, seconds
+from .output import echo, echo_notes, echo_pairs, shown
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
+
+#: A heat balance that closes within this needs no number of its own.
+_AGREE = 1e-6
 
 _WORDS = {
     "carries": ("CARRIES", "green"),
@@ -53,7 +57,9 @@ def print_verdict(
     for reason in verdict.reasons:
         echo(reason, "  ")
     click.echo()
-    ambient = f"ambient {run.ambient_c:g} °C" + (" (assumed)" if ambient_assumed else "")
+    ambient = f"ambient {measure(run.ambient_c, '°C', 6)}" + (
+        " (assumed)" if ambient_assumed else ""
+    )
     where = {
         "installed": "installed connection",
         "test": "test connection of the published curve",
@@ -66,10 +72,10 @@ def print_verdict(
         ("continuous", _continuous(verdict)),
         ("conditions", f"{ambient}, {where}, new fuse"),
         ("before", preheating),
-        ("record", f"{seconds(verdict.record_duration)}, I²t {verdict.record_i2t:.3g} A²s"
+        ("record", f"{seconds(verdict.record_duration)}, I²t {measure(verdict.record_i2t, 'A²s')}"
                    + (" up to parting" if parted_within else "")),
         ("after it", _afterwards(verdict)),
-        ("heat balance", f"closes to {abs(run.conservation):.1g}"),
+        ("heat balance", _balance(abs(run.conservation))),
     ))  # fmt: skip
     notes = [n for n in verdict.notes if not (ambient_assumed and n.code == "ambient-assumed")]
     if notes or remarks:
@@ -86,7 +92,7 @@ def _afterwards(verdict: Verdict) -> str:
     level = end_level(run.question.waveform)
     source = f"rms of its last {seconds(level.duration)}" if level.duration else "its last value"
     followed = run.duration - verdict.record_duration
-    return f"{held:.3g} A held ({source}), followed for {seconds(followed)}"
+    return f"{measure(held, 'A')} held ({source}), followed for {seconds(followed)}"
 
 
 def _nearness(verdict: Verdict) -> str:
@@ -95,14 +101,15 @@ def _nearness(verdict: Verdict) -> str:
     near = verdict.margin
     if near is None:
         return "no current flows"
-    text = f"{near.current_factor:.3g} times the current begins to melt it"
+    text = f"{number(near.current_factor)} times the current begins to melt it"
     if near.level > 0.0:
+        low, least = apart(near.current_low, MARGIN_THRESHOLD, 2)
         text += (
-            f" ({100 * near.level:.0f} % band {near.current_low:.3g} to {near.current_high:.3g}, "
-            f"marginal below {MARGIN_THRESHOLD:.3g})"
+            f" ({percent(near.level)} band {low} to {number(near.current_high)}, "
+            f"marginal below {least})"
         )
     if near.duration_factor is not None:
-        text += f"; so does {near.duration_factor:.3g} times the duration"
+        text += f"; so does {number(near.duration_factor)} times the duration"
     return text
 
 
@@ -111,29 +118,40 @@ def _element(verdict: Verdict) -> str:
     melting_c = run.question.model.element.metal.solidus_k - ZERO_CELSIUS_K
     if run.opened:
         return (
-            f"melts ({melting_c:.0f} °C) from {seconds(run.onset_time)}, "
-            f"parts at {seconds(run.pre_arcing_time)}, {1e3 * run.peak_position:.1f} mm along"
+            f"melts ({melting_c:.0f} °C) from {seconds(run.onset_time)}, parts at "
+            f"{seconds(run.pre_arcing_time)}, {measure(run.peak_position, 'm')} from its left end"
         )
+    peak, melting = apart(run.peak_temperature_c, melting_c)
     return (
-        f"peak {run.peak_temperature_c:.0f} °C at {seconds(run.peak_time)}, "
-        f"{1e3 * run.peak_position:.1f} mm along; melts at {melting_c:.0f} °C; "
-        f"{100 * run.melting_share:.2g} % of the heat to melt it there"
+        f"peak {peak} °C at {seconds(run.peak_time)}, {measure(run.peak_position, 'm')} from its "
+        f"left end; melts at {melting} °C; it took {percent(run.melting_share)} of the heat that "
+        "melts it through there"
     )
 
 
 def _holder(verdict: Verdict) -> str:
     parts = []
     for check in verdict.checks:
-        limit = "no limit stated" if check.limit_c is None else f"limit {check.limit_c:.0f}"
-        parts.append(f"{check.name} {check.value_c:.0f} °C ({limit})")
-        if check.ok is False:
-            parts[-1] = parts[-1][:-1] + ", EXCEEDED)"
+        if check.limit_c is None:
+            parts.append(f"{check.name} {check.value_c:.0f} °C (no limit stated)")
+            continue
+        value, limit = apart(check.value_c, check.limit_c)
+        exceeded = "" if check.ok else ", EXCEEDED"
+        parts.append(f"{check.name} {value} °C (limit {limit} °C{exceeded})")
     return ", ".join(parts)
 
 
 def _continuous(verdict: Verdict) -> str:
     if verdict.continuous_limit is None:
         return ""
-    limit = f"up to {verdict.continuous_limit:.3g} A allowed at this ambient"
     load = verdict.continuous_load
-    return f"{load:.3g} A; {limit}" if load > 0.0 else limit
+    flows, allowed = apart(load, verdict.continuous_limit, 1)
+    limit = f"up to {allowed} A allowed at this ambient"
+    return f"{flows} A; {limit}" if load > 0.0 else limit
+
+
+def _balance(left: float) -> str:
+    """How well the heat made, lost and stored agree, for those who want to know."""
+    if left < _AGREE:
+        return f"heat made, lost and stored agree within {percent(_AGREE)}"
+    return f"heat made, lost and stored differ by {percent(left)}"

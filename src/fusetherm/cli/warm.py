@@ -6,6 +6,7 @@ import time
 
 import click
 
+from ..written import seconds
 from . import options
 from .output import announce_compilation, echo, echo_json
 
@@ -25,7 +26,7 @@ def command(as_json: bool) -> None:
         cached = None if folder is None else str(folder)
         echo_json({"schema": "fusetherm/warm/1", "seconds": spent, "cache": cached})
         return
-    echo(f"ready after {spent:.1f} s")
+    echo(f"ready after {seconds(spent)}")
     if folder is None:
         echo("no place to keep compiled code was found: each start compiles anew")
     else:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import Argument, FileError, InputError, Note
+from ..written import measure, number
 from .blocks import Array
 from .columns import Column, Key, choose
 from .parsing import line_of, read_table
@@ -255,7 +256,7 @@ def read_capture(
                         (offset_sd, "standard deviation of the offset"),
                         (noise_sd, "standard deviation of the noise")):  # fmt: skip
         if given is not None and finite(given, name) < 0.0:
-            raise InputError("not-positive", f"{name} is {given:g}", expected="0 or more")
+            raise InputError("not-positive", f"{name} is {number(given, 6)}", expected="0 or more")
     if bandwidth_hz is not None:
         positive(bandwidth_hz, "bandwidth", "Hz")
     span = window(zero)
@@ -307,11 +308,13 @@ def _zero(layout: Layout, time: Array, current: Array, span: tuple[float, float]
     """Mean and noise of the stretch without current, on the file's own clock."""
     low, high = np.searchsorted(time, span[0], "left"), np.searchsorted(time, span[1], "right")
     if high - low < 1:
+        early = float(time[time.size // 10])
         raise layout.fault(
-            "zero-window-empty", f"no sample between {span[0]:g} s and {span[1]:g} s",
-            expected=f"a stretch within {time[0]:g} s to {time[-1]:g} s",
+            "zero-window-empty",
+            f"no sample between {measure(span[0], 's')} and {measure(span[1], 's')}",
+            expected=f"a stretch within {measure(time[0], 's', 6)} to {measure(time[-1], 's', 6)}",
             mend="give a stretch of the record in which no current flows",
-            arguments=(Argument("zero", f"{time[0]:g} s : {time[time.size // 10]:.3g} s"),),
+            arguments=(Argument("zero", f"{measure(time[0], 's')} : {measure(early, 's')}"),),
         )  # fmt: skip
     return noise_in(current[low:high], "zero window")
 

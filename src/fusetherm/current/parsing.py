@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..errors import FileError, Note
+from ..written import counted
 from .blocks import Array
 from .columns import Column
 from .sniffing import MISSING, NUMBER, NUMBER_COMMA, OVER_RANGE, THOUSANDS, Layout
@@ -202,11 +203,14 @@ class _Reader:
         notes = []
         if self.comments:
             notes.append(
-                Note("comment-lines", f"{self.comments} lines begin with # and were left out")
+                Note("comment-lines", f"left out: {counted(self.comments, 'line')} with # in front")
             )
         if self.minus:
             notes.append(
-                Note("unicode-minus", f"{self.minus} numbers have a typographic minus sign")
+                Note(
+                    "unicode-minus",
+                    f"{counted(self.minus, 'number')} with a typographic minus sign, understood",
+                )
             )
         if self.cut:
             notes.append(

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..errors import Argument, Note
+from ..written import counted, measure
 from .blocks import Array
 
 _FEW = 16
@@ -113,21 +114,21 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
     clipped = 0 if flat_top_is_real else flat_tops(current)
     if clipped:
         text = (
-            f"{clipped} samples stand flat at the extreme of the record: it looks clipped, and "
+            f"{clipped:,} samples stand flat at the extreme of the record: it looks clipped, and "
             "the true current may be higher; record again with a larger range"
         )
         notes.append(Note("clipped-record", text))
     error = 4.0 * noise.sd / math.sqrt(max(noise.samples, 1))
     if not zeroed and noise.samples and max(error, 1e-3 * peak) < abs(noise.mean) < 0.03 * peak:
         text = (
-            f"the record starts at {noise.mean:.3g} A; if that is the clamp's offset, name a "
-            "stretch without current"
+            f"the record starts at {measure(noise.mean, 'A')}; if that is the clamp's offset, "
+            "name a stretch without current"
         )
         notes.append(Note("zero-offset", text, (Argument("zero", "0 s : 0.2 s"),)))
     if zeroed and abs(noise.mean) > _LARGE_OFFSET * peak:
         text = (
-            f"the zero window took {noise.mean:.3g} A off the record: if a load was on in it, "
-            "the true current is higher than what was read; name a stretch without current"
+            f"the zero window took {measure(noise.mean, 'A')} off the record: if a load was on in "
+            "it, the true current is higher than what was read; name a stretch without current"
         )
         notes.append(Note("zero-window-loaded", text))
     if abs(low) > 2.0 * max(high, 0.0) and float(current.mean()) < 0.0:
@@ -138,19 +139,23 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
     for where, end in ends if current.size >= _FEW else ():
         height = abs(float(np.median(end)))
         if height > 0.5 * peak and level < 0.5 * height:
-            text = f"the record {where} inside a pulse, at {height:.3g} A: a part of it is missing"
+            text = (
+                f"the record {where} inside a pulse, at {measure(height, 'A')}: a part of it is "
+                "missing"
+            )
             notes.append(Note("cut-off-pulse", text))
     step = np.abs(np.diff(current))
     moving = step > 1e-9 * peak
     if moving.any() and moving.sum() >= _FEW:
         quantum = float(step[moving].min())
         if quantum > 0.05 * peak:
-            text = f"the current comes in steps of {quantum:.3g} A, over 5 % of its peak"
+            text = f"the current comes in steps of {measure(quantum, 'A')}, over 5 % of its peak"
             notes.append(Note("coarse-quantisation", text))
     edges = int((step > 0.5 * (high - low)).sum())
     if edges and current.size > _FEW:
         text = (
-            f"{edges} edges take a single interval: between samples the current is not known, "
+            f"{counted(edges, 'edge')} of a single interval: between samples the current is "
+            "not known, "
             "and a peak may have been missed; sample faster"
         )
         notes.append(Note("sampling-too-slow", text))

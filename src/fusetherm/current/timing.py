@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from ..errors import Argument, FileError, InputError, Note
+from ..written import counted, number, seconds
 from .blocks import Array
 from .parsing import line_of
 from .sniffing import Layout
@@ -14,6 +15,8 @@ from .sniffing import Layout
 #: A gap is longer than this many median intervals.
 GAP = 5.0
 _FEW = 8
+#: What was done, by policy.
+_BRIDGED = {"hold": "the last value held", "linear": "bridged by straight lines"}
 
 
 def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note, ...]]:
@@ -32,7 +35,8 @@ def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note
         return time, ()
     if not h.any():
         raise layout.fault(
-            "constant-time", f"all times are {time[0]:g}", line=layout.first_row, key=column,
+            "constant-time", f"all times are {number(time[0], 9)}",
+            line=layout.first_row, key=column,
             expected="times that increase", mend="choose another column as time",
         )  # fmt: skip
     if (h < 0.0).any():
@@ -41,11 +45,15 @@ def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note
     step = float(h[h > 0.0].min())
     same = h == 0.0
     if same.mean() >= 0.05 and float(np.abs(time - even).max()) <= 1.01 * step:
-        text = f"{int(same.sum())} stamps repeat for want of digits; even sampling was assumed"
+        text = (
+            f"stamps repeat for want of digits ({counted(int(same.sum()), 'double')}); even "
+            "sampling was assumed"
+        )
         return even, (Note("stamps-rebuilt", text),)
     k = int(np.argmax(same))
     raise layout.fault(
-        "duplicate-time", f"the time {time[k + 1]:g} stands twice ({int(same.sum())} such rows)",
+        "duplicate-time", f"the time {number(time[k + 1], 9)} stands twice"
+        f" ({counted(int(same.sum()), 'such row')})",
         line=line_of(layout, k + 1), key=column, expected="times that increase",
         mend="export with more digits, or remove the doubles",
     )  # fmt: skip
@@ -63,7 +71,8 @@ def _backwards(layout: Layout, time: Array, h: Array, column: str) -> FileError:
             mend="put each segment into a file of its own",
         )  # fmt: skip
     return layout.fault(
-        "time-backwards", f"the time goes back from {time[k]:g} to {time[k + 1]:g}",
+        "time-backwards",
+        f"the time goes back from {number(time[k], 9)} to {number(time[k + 1], 9)}",
         line=line, key=column, expected="times that increase",
         mend="sort the rows, or look for a change of clock",
     )  # fmt: skip
@@ -91,16 +100,16 @@ def without_gaps(
     if not wide.size:
         return time, current, ()
     lost = float(h[wide].sum())
-    text = f"{wide.size} gaps, {lost:g} s in all, {policy} between samples"
+    text = f"{counted(wide.size, 'gap')}, {seconds(lost)} in all, "
     if policy == "refuse":
         k = int(wide[0])
-        raise refuse(k, f"a gap of {h[k]:g} s where samples come every {median:g} s")
+        raise refuse(k, f"a gap of {seconds(h[k])} where samples come every {seconds(median)}")
     if policy == "hold":
         time = np.insert(time, wide + 1, time[wide + 1])
         current = np.insert(current, wide + 1, current[wide])
-        text = f"{wide.size} gaps, {lost:g} s in all, the last value held"
+        text += "the last value held"
     else:
-        text = f"{wide.size} gaps, {lost:g} s in all, bridged by straight lines"
+        text += "bridged by straight lines"
     return time, current, (Note("gaps-bridged", text),)
 
 
@@ -115,8 +124,10 @@ def without_missing(
         raise refuse(int(np.argmax(missing)), "the current is missing")
     kept = np.flatnonzero(~missing)
     if kept.size < 2:
-        raise refuse(int(np.argmax(missing)), f"only {kept.size} currents are there")
-    note = Note("missing-values", f"{int(missing.sum())} missing currents: {policy}")
+        raise refuse(int(np.argmax(missing)), f"only {counted(kept.size, 'current')} to read")
+    note = Note(
+        "missing-values", f"{counted(int(missing.sum()), 'missing current')}: {_BRIDGED[policy]}"
+    )
     if policy == "linear":
         return time[kept], current[kept], (note,)
     span = slice(int(kept[0]), None)

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 
 from ..errors import FileError, InputError, Note
 from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin, kelvin_hint
+from ..written import measure
 from .family import element_metal, family_of
 from .gates import gate_table
 from .toml_lines import Places, dotted
@@ -399,8 +400,8 @@ def check_range(
         outside = values[(values < low * (1 - 1e-9)) | (values > high * (1 + 1e-9))]
         if outside.size:
             text = (
-                f"{what} of {outside[0]:g} {unit} lies outside the curve fitted "
-                f"({low:g} to {high:g} {unit}): extrapolated"
+                f"{what} of {measure(outside[0], unit)} lies outside the curve fitted "
+                f"({measure(low, unit)} to {measure(high, unit)}): extrapolated"
             )
             notes.append(Note("outside-fitted-range", text))
     return tuple(notes)

@@ -21,6 +21,7 @@ from ..current.waveform import Waveform
 from ..files import publish
 from ..solver.run import Run
 from ..units import ZERO_CELSIUS_K
+from ..written import number, seconds
 from .series import Event, Floats, current_trace, envelope, event_of, figure_ending
 
 if TYPE_CHECKING:
@@ -186,7 +187,7 @@ def plot_curve(
     found = _event(event)
     if found is not None:
         at = (found.current, found.duration)
-        text = f"{found.label}: {found.current:.3g} A rms for {_seconds(found.duration)}"
+        text = f"{found.label}: {number(found.current)} A rms for {seconds(found.duration)}"
         ax.plot(*at, "D", ms=7.5, mfc=INK, mec="white", mew=1.0, ls="", label=text, zorder=5)
         xs.append([found.current])
         ys.append([found.duration])
@@ -198,7 +199,7 @@ def plot_curve(
         low = min(low, 0.9 * curve.rated_current)
         ax.axvline(curve.rated_current, color=INK, lw=0.9, ls=LINES[2], zorder=1.5)
         ax.annotate(
-            f"rated {curve.rated_current:g} A", (curve.rated_current, 0.01), rotation=90,
+            f"rated {number(curve.rated_current, 6)} A", (curve.rated_current, 0.01), rotation=90,
             xycoords=("data", "axes fraction"), xytext=(-3, 0), textcoords="offset points",
             ha="right", va="bottom", fontsize=_SIZE - 1, color=QUIET,
         )  # fmt: skip
@@ -319,7 +320,8 @@ def _paper(ax: Axes) -> None:
 
 def _plain(value: float) -> str:
     """A tick as a person writes it: 0.001, 20, 1000."""
-    return f"{value:g}" if 1e-4 <= value < 1e6 else f"$10^{{{round(math.log10(value))}}}$"
+    exponent = round(math.log10(value))
+    return number(value, 6) if 1e-4 <= value < 1e6 else f"$10^{{{exponent}}}$"
 
 
 def _published(ax: Axes, definition: Definition, label: str) -> None:
@@ -357,8 +359,4 @@ def _bounds(values: list[Any], room: float) -> tuple[float, float]:
 
 
 def _celsius(value: float) -> str:
-    return f"{value:g} °C".replace("-", "−")
-
-
-def _seconds(value: float) -> str:
-    return f"{1e3 * value:.3g} ms" if value < 1.0 else f"{value:.3g} s"
+    return f"{number(value, 6)} °C".replace("-", "−")

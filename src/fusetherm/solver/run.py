@@ -19,6 +19,7 @@ from ..fuse.model import FuseModel
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
+from ..written import measure
 from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
 from .kernels import advance as loop
 from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
@@ -286,8 +287,8 @@ def _skin_notes(model: FuseModel, frequency: float) -> tuple[Note, ...]:
     if depth >= half:
         return ()
     text = (
-        f"at {frequency:.3g} Hz the skin depth of {1e3 * depth:.2g} mm is below half the "
-        f"thickness of {2e3 * half:.2g} mm: the element runs hotter than computed"
+        f"at {measure(frequency, 'Hz')} the skin depth of {measure(depth, 'm')} is below half "
+        f"the thickness of {measure(2.0 * half, 'm')}: the element runs hotter than computed"
     )
     return (Note("skin-depth", text),)
 
@@ -320,7 +321,7 @@ def _start_state(network: Network, start: State | float | None, ambient_k: float
     if steady is None:
         raise InputError(
             "no-steady-start",
-            f"no steady state exists at {start:g} A",
+            f"no steady state exists at {measure(float(start), 'A')}",
             expected="a start current below the minimum fusing current",
         )
     return steady.state
@@ -346,7 +347,7 @@ def _plan(
         steady = branch_of(network, final_k).largest >= held * held
         end = span + (1e4 if steady else HOLD_LIMIT)
         if steady:
-            text = f"a steady state exists at the held {abs(held):.3g} A"
+            text = f"a steady state exists at the held {measure(abs(held), 'A')}"
             notes = (Note("steady-state-exists", text),)
     else:
         end = span
