@@ -21,6 +21,10 @@ Floats = npt.NDArray[np.float64]
 
 #: Points of the branch between ambient and the melting point.
 BRANCH_POINTS = 16
+#: The last point lies this far below the melting point [K]. On a flat profile, that of a long
+#: wire, rounding would lift cells above it, where temperature no longer tells one state from
+#: another and Newton's method finds none. The current loses less than a part in a million.
+BELOW_MELTING = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +108,12 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
     Raises
     ------
     SolveError
-        When the branch cannot be followed, for example because nothing carries heat away.
+        ``no-steady-branch``, for example because nothing carries heat away, or
+        ``steady-branch-lost`` when it ends while the current still rises.
     """
     u = network.state(ambient_k)
     cold = float(u[network.first])
-    hot = float(network.metal.scalars[U_SOLIDUS])
+    hot = float(network.metal.scalars[U_SOLIDUS]) - BELOW_MELTING
     targets = cold + (hot - cold) * np.arange(1, points + 1) / points
     squares, states = np.zeros(points + 1), np.zeros((points + 1, network.size))
     states[0], squared, reached = u, 0.0, 0
@@ -129,6 +134,13 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
             "no steady state was found even for a small current",
             expected="a model that can give its heat to ambient",
             mend="give a body, terminals or surroundings a conductance above zero",
+        )
+    if reached < points and squares[reached - 1] == squares[:reached].max():
+        raise SolveError(
+            "steady-branch-lost",
+            f"the steady branch was lost after {reached} of {points} points to the melting point",
+            expected="a branch up to the melting point, or to its largest current",
+            mend="take another number of cells",
         )
     return Branch(squares[:reached], targets[:reached], states[:reached])
 

@@ -14,7 +14,7 @@ from ...compiled import kernel
 from .arrow import factor, solve
 from .assemble import F0, G, assemble
 from .events import hottest
-from .layout import POSITION, Arrays, Floats, Setting
+from .layout import MATERIAL, POSITION, U_SOLIDUS, Arrays, Floats, Setting
 from .rosenbrock import SMALL, U_OLD, U_TRY, Scratch
 
 FOUND, NOT_CONVERGED, UNSTABLE = 0, 1, 2
@@ -83,6 +83,10 @@ def steady(
             damping = _LONGEST_MOVE / largest
         for i in range(total):
             u[i] += damping * by_state[i]
+            if free and net.kind[MATERIAL, i] >= 0:
+                # past the melting point a cell keeps its temperature whatever its state, and
+                # the next move would have no solution
+                u[i] = min(u[i], net.metal[net.kind[MATERIAL, i], U_SOLIDUS])
         squared += damping * change
         if largest < _AGREEMENT:
             return (FOUND if free or stable else UNSTABLE), squared
