@@ -9,6 +9,7 @@ from ...calibration.fit import Calibration, calibrate
 from ...calibration.residual import Bench
 from ...demo import definitions
 from ...fuse.definition import load_fuse
+from ...fuse.gates import gate_table
 from ..case import case
 
 
@@ -33,4 +34,19 @@ def _twice() -> float:
     return math.exp(bench.log_time(math.log(80.0), 1e5))
 
 
-ROWS = (_twice,)
+@case(
+    "gate-table-type-e-200",
+    "high-current blade fuses: longest pre-arcing time at twice the rating",
+    unit="s",
+    expected=60.0,
+    relative=1e-9,
+    source="ISO 8820-3 type E, from memory",
+    origin="memory",
+    calls="fusetherm.fuse.gates.gate_table",
+)
+def _table() -> float:
+    (gate,) = (g for g in gate_table("iso8820-3-high-current-blade").gates if g.multiple == 2.0)
+    return gate.max_time
+
+
+ROWS = (_twice, _table)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from ...fuse.element import Element, Section
 from ...fuse.model import FuseModel
 from ...physics.metals import Metal, metal
 from ...solver.steady import minimum_fusing_current
@@ -42,4 +43,22 @@ def _minimum_current() -> float:
     return minimum_fusing_current(FuseModel(strip), ambient_c=20.0, cells=256)
 
 
-ROWS = (_minimum_current,)
+@case(
+    "notch-spreading-three-to-one",
+    "strip that narrows from 3 to 1: squares the step adds to its resistance",
+    unit="1",
+    expected=0.238661,
+    absolute=1e-5,
+    source="computed with scikit-fem 12, quadratic elements graded towards the corner",
+    origin="computed",
+    calls="fusetherm.Element",
+)
+def _spreading() -> float:
+    parts = (Section(40e-3, 3e-3, 0.1e-3), Section(40e-3, 1e-3, 0.1e-3))
+    with_, without = (
+        Element(_copper(), parts, spreading=both).shape_integral() for both in (True, False)
+    )
+    return (with_ - without) * 0.1e-3
+
+
+ROWS = (_minimum_current, _spreading)
