@@ -16,7 +16,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from .errors import InputError, WriteError
+from .errors import Argument, InputError, WriteError
 
 
 def write_atomic(path: str | Path, data: bytes | str, replace: bool = False) -> Path:
@@ -170,6 +170,7 @@ def _exists(target: Path) -> InputError:
         f"{target} exists already",
         expected="a new name",
         mend="choose another name, or ask for it to be replaced",
+        arguments=(Argument("replace", True),),
     )
 
 

@@ -260,6 +260,29 @@ def test_a_ramp_from_zero_does_not_start_loaded(fuse: Path, tmp_path: Path) -> N
     }
 
 
+def test_a_preload_for_ever_that_melts_is_told_in_its_own_words(fuse: Path, tmp_path: Path) -> None:
+    done = ask("carry", pulse(tmp_path / "a.csv", 100.0, 0.02), "--fuse", fuse, "--preload-a", 100)
+    assert done.exit_code == 3
+    assert "preload of 100 A for ever melts the element: the most it carries" in done.stderr
+    assert "(--preload-s S)" in done.stderr
+
+
+def test_a_fit_with_new_contacts_does_not_answer_for_worn_ones(fuse: Path, tmp_path: Path) -> None:
+    asked = ("carry", pulse(tmp_path / "a.csv", 100.0, 0.02), "--fuse")
+    done = ask(*asked, fuse, "--contact", "worn")
+    assert done.exit_code == 3
+    assert "contact-of-fit" in done.stderr
+    assert ask(*asked, EXAMPLE, "--contact", "worn").exit_code == 0
+    worn = tmp_path / "worn.json"
+    assert ask("fit", EXAMPLE, "-o", worn, "--contact", "worn").exit_code == 0
+    assert ask(*asked, worn, "--contact", "worn").exit_code == 0
+    assert ask(*asked, worn).exit_code == 0
+
+
+def test_what_exists_names_the_option_that_replaces_it(fuse: Path) -> None:
+    assert "ask for it to be replaced (--replace)" in ask("fit", EXAMPLE, "-o", fuse).stderr
+
+
 # curve -------------------------------------------------------------------------------------
 
 

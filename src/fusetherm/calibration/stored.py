@@ -240,12 +240,27 @@ def fit_or_definition(path: str | Path, *, contact: str = "new") -> Calibration:
     path : str or Path
         A fit file (JSON, whatever its name) or a definition (TOML).
     contact : {"new", "worn"}
-        State of the contacts, for a definition.
+        State of the contacts, for a definition; a fit file has been fitted with its own.
+
+    Raises
+    ------
+    InputError
+        ``contact-of-fit``, besides those of `load_fit` and `load_fuse`.
     """
     path = Path(path)
     # No TOML begins with a brace.
     if path.suffix.lower() == ".json" or read_text(path).lstrip().startswith("{"):
-        return load_fit(path)
+        fit = load_fit(path)
+        if contact == "worn" and fit.contact != contact:
+            raise FileError(
+                "contact-of-fit",
+                f"the fit was made with {fit.contact} contacts",
+                path=path,
+                expected="a fit with worn contacts, or the definition",
+                mend="give the definition, or fit it again with worn contacts",
+                arguments=(Argument("contact", "worn"),),
+            )
+        return fit
     definition = load_fuse(path)
     return cached_fit(definition, contact)
 

@@ -27,12 +27,12 @@ _LOADED = 0.05
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip
 @click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse [degC]; 23 is assumed, and said so.")  # fmt: skip
+              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
 @options.reading
 @click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
-              help="Steady current before the capture; adds nothing to it.")  # fmt: skip
+              help="Steady current before the capture, in A; adds nothing to it.")  # fmt: skip
 @click.option("--preload-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
-              help="How long it flowed; for ever if not given.")  # fmt: skip
+              help="How long it flowed, in s; for ever if not given.")  # fmt: skip
 @click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
               help="Current after the record: none, or that of its end held.")  # fmt: skip
 @options.connection("installed")
@@ -133,22 +133,32 @@ def _start(
     """What the fuse carried before: a steady current, or the state after some time of it."""
     if not preload_a:
         return None
-    if preload_s is None:
-        return preload_a
-    from ..answers.subject import cells_of, model_of
-    from ..current.sampled import constant
-    from ..solver.run import simulate
+    from ..answers.subject import cells_of, model_of, refuse_molten
+    from ..errors import InputError
     from ..units import REFERENCE_AMBIENT_C
 
-    run = simulate(
-        model_of(fit, connection),
-        constant(preload_a, preload_s),
-        ambient_c=REFERENCE_AMBIENT_C if ambient_c is None else ambient_c,
-        cells=cells_of(fit),
-    )
-    if run.onset_time is not None:
-        from ..errors import InputError
+    model, cells = model_of(fit, connection), cells_of(fit)
+    ambient_c = REFERENCE_AMBIENT_C if ambient_c is None else ambient_c
+    refuse_molten(model, ambient_c)
+    if preload_s is None:
+        from ..solver.steady import minimum_fusing_current
 
+        most = minimum_fusing_current(model, ambient_c=ambient_c, cells=cells)
+        if preload_a > most:
+            raise InputError(
+                "preload-melts",
+                f"the preload of {measure(preload_a, 'A')} for ever melts the element: the most it "
+                f"carries at this ambient is {measure(most, 'A')}",
+                expected="a load the fuse carries",
+                mend="give a smaller one, or how long it flowed",
+                arguments=(Argument("preload_s"),),
+            )
+        return preload_a
+    from ..current.sampled import constant
+    from ..solver.run import simulate
+
+    run = simulate(model, constant(preload_a, preload_s), ambient_c=ambient_c, cells=cells)
+    if run.onset_time is not None:
         raise InputError(
             "preload-melts",
             f"the preload of {measure(preload_a, 'A')} melts the element after "

@@ -20,14 +20,16 @@ if TYPE_CHECKING:
 @click.command("curve")
 @click.argument("fuse", type=options.PATH)
 @click.option("--ambient-c", type=float, multiple=True, metavar="C",
-              help="Ambient [degC], once or several times.  [default: 23]")  # fmt: skip
+              help="Ambient in °C, once or several times.  [default: 23]")  # fmt: skip
 @click.option("--current-a", type=float, multiple=True, metavar="A",
-              help="Current [A], once or several times; else the whole curve.")  # fmt: skip
+              help="Current in A, once or several times; else the whole curve.")  # fmt: skip
 @options.connection("test")
 @options.contact
 @options.figure
-@click.option("--csv", type=options.PATH, metavar="FILE", help="Write a table.")
-@click.option("--netcdf", type=options.PATH, metavar="FILE", help="Write a labelled data set.")
+@click.option("--csv", type=options.PATH, metavar="FILE", help="Write a table (CSV).")
+@click.option(
+    "--netcdf", type=options.PATH, metavar="FILE", help="Write a labelled data set (NetCDF)."
+)
 @options.replace
 @options.as_json
 def command(

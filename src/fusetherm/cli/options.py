@@ -46,8 +46,9 @@ def connection(default: str) -> Callable[[Command], Command]:
 def reading(command: Command) -> Command:
     """Options that say how a capture is to be read; `read` takes them."""
     for option in reversed((
-        click.option("--clamp", metavar="RATIO", help='Ratio of clamp or shunt: "10 mV/A".'),
-        click.option("--zero", metavar="SPAN", help='Stretch without current: "0 s : 0.2 s".'),
+        click.option("--clamp", metavar="RATIO", help='Ratio of clamp or shunt, as "10 mV/A".'),
+        click.option("--zero", metavar="SPAN",
+                     help='Stretch without current, as "0 s : 0.2 s"; its mean is taken off.'),
         click.option("--column", "current", metavar="NAME",
                      help="Current column, by name or place from 0."),
         click.option("--time-column", "time", metavar="NAME",
@@ -56,13 +57,15 @@ def reading(command: Command) -> Command:
                      help="Unit of the current column, if not written."),
         click.option("--time-unit", metavar="UNIT", help="Unit of the times, if not written."),
         click.option("--gaps", type=click.Choice(["refuse", "hold", "linear"]), default="refuse",
-                     show_default=True, help="Where samples are missing in time."),
+                     show_default=True,
+                     help="Gaps in time: refused, last value held, or straight lines."),
         click.option("--missing", type=click.Choice(["refuse", "hold", "linear"]),
-                     default="refuse", show_default=True, help="Where a current is missing."),
+                     default="refuse", show_default=True, help="Missing currents: the same."),
         click.option("--gain-tolerance", metavar="PERCENT", type=click.FloatRange(min=0.0),
                      default=0.0,
-                     help="Standard deviation of the clamp's gain."),
-        click.option("--flat-top-is-real", is_flag=True, help="Flat tops are no clipping."),
+                     help="How far the ratio may be off, one standard deviation in %."),
+        click.option("--flat-top-is-real", is_flag=True,
+                     help="Take flat tops for real, not for clipping."),
     )):  # fmt: skip
         command = option(command)
     return command

@@ -181,8 +181,9 @@ def _named(layout: Layout, heads: list[_Head], key: str | int) -> _Head:
         return found[0]
     code = "duplicate-column" if found else "no-such-column"
     count = f"{len(found)} columns are" if found else "no column is"
+    called = f"{count} named {key!r}" if isinstance(key, str) else f"no column has place {key}"
     raise layout.fault(
-        code, f"{count} named {key!r}", line=layout.header_row, key=str(key),
+        code, called, line=layout.header_row, key=str(key),
         expected=f"one of {_listed(heads)}", mend="use one of these, or its place from 0",
     )  # fmt: skip
 

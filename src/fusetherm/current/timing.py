@@ -156,7 +156,11 @@ def window(text: str | tuple[float, float] | None) -> tuple[float, float] | None
         first, last = map(float, text)
     if not first < last:
         raise InputError(
-            "window-reversed", f"{text!r} has no length", expected="a start before its end"
+            "window-reversed",
+            f"{text!r} has no length",
+            expected="a start before its end",
+            mend="exchange them",
+            arguments=(Argument("zero", "0 s : 0.2 s"),),
         )
     return first, last
 
