@@ -6,18 +6,52 @@ import math
 from dataclasses import replace
 
 from ..current.waveform import Waveform
+from ..errors import SolveError
 from ..fuse.element import Element, RoundSection, Section, round_wire
 from ..fuse.model import Blade, FuseModel, Side
 from ..physics.metals import Metal, metal
 from ..physics.tables import Table
+from ..solver.steady import SteadyState, steady_state
 
-__all__ = ["constant", "insulated_wire", "lump", "notched_strip", "straight"]
+__all__ = [
+    "constant",
+    "insulated_wire",
+    "lump",
+    "notched_strip",
+    "number",
+    "plain_metal",
+    "settled",
+    "straight",
+]
 
 
 def straight(at_293: float, slope: float = 0.0) -> Table:
     """Property that is a straight line about 293.15 K."""
     ends = (200.0, 3000.0)
     return Table(ends, tuple(at_293 + slope * (t - 293.15) for t in ends), "of the case")
+
+
+def plain_metal(
+    of: str = "copper",
+    *,
+    density: float,
+    specific_heat: float,
+    resistivity: float,
+    slope: float = 0.0,
+    conductivity: float,
+    conductivity_slope: float = 0.0,
+    melts_k: float = 1357.77,
+) -> Metal:
+    """Metal of a fixed specific heat, and a resistivity rising by ``slope`` a kelvin from 20 °C."""
+    return replace(
+        metal(of),
+        density=density,
+        solidus_k=melts_k,
+        liquidus_k=melts_k,
+        resistivity_table=straight(resistivity, resistivity * slope),
+        conductivity_table=straight(conductivity, conductivity_slope),
+        specific_heat_table=straight(specific_heat),
+    )
 
 
 def constant(current: float, duration: float) -> Waveform:
@@ -56,3 +90,16 @@ def notched_strip(
     plain = Section(length=0.5 * (length - notch), width=width, thickness=thickness)
     bridge = Section(length=notch, width=width, thickness=thickness, middle_width=middle)
     return Element(of, (plain, bridge, plain), spreading=False)
+
+
+def settled(model: FuseModel, current: float, *, ambient_c: float, cells: int = 64) -> SteadyState:
+    """Steady state that is to exist; a row without one fails."""
+    found = steady_state(model, current, ambient_c=ambient_c, cells=cells)
+    if found is None:
+        raise SolveError("no-steady-start", f"no steady state at {current:g} A")
+    return found
+
+
+def number(value: float | None) -> float:
+    """The value, and no number where there is none: that fails a row."""
+    return math.nan if value is None else value

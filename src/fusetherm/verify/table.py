@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from .case import Case
 from .rows import (
+    diffusion,
+    fins,
     gates,
     histories,
+    kohlrausch,
     melting,
+    melting_fronts,
     metals,
     notches,
     periodic,
+    runaway,
     terminals,
     transients,
     waveforms,
@@ -22,9 +27,14 @@ __all__ = ["CASES"]
 CASES: tuple[Case, ...] = (
     *metals.ROWS,
     *wires.ROWS,
+    *fins.ROWS,
+    *kohlrausch.ROWS,
     *notches.ROWS,
     *melting.ROWS,
+    *melting_fronts.ROWS,
+    *diffusion.ROWS,
     *transients.ROWS,
+    *runaway.ROWS,
     *waveforms.ROWS,
     *periodic.ROWS,
     *histories.ROWS,
