@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fusetherm import Element, FuseModel, Section, metal
+from fusetherm import Element, FuseModel, Section, Waveform, metal, simulate
 from fusetherm.solver.integrate import setting_of
 from fusetherm.solver.kernels.events import (
     BRIDGED,
@@ -15,12 +15,13 @@ from fusetherm.solver.kernels.events import (
     bridged,
     event_share,
     event_value,
+    hot_spot,
     hottest,
     molten_length,
     onset_excess,
     parted,
 )
-from fusetherm.solver.kernels.layout import U_BOILING, U_LIQUIDUS, U_SOLIDUS
+from fusetherm.solver.kernels.layout import POSITION, U_BOILING, U_LIQUIDUS, U_SOLIDUS
 from fusetherm.solver.network import Network, build_network
 
 UNEVEN = np.array([0.0, 1.0, 2.5, 3.0, 5.0])
@@ -123,3 +124,22 @@ def test_events_are_told_apart(net: Network) -> None:
     assert values[1] == parted(u, net.first, net.last, net.arrays, 1e-3)
     assert values[2] == bridged(u, net.first, net.last, net.arrays, 1)
     assert max(values) < 0.0
+
+
+def test_no_parabola_across_latent_heat(net: Network) -> None:
+    solid, liquid = net.metal.scalars[U_SOLIDUS], net.metal.scalars[U_LIQUIDUS]
+    u = np.full(net.size, solid - 50.0)
+    cell = (net.first + net.last) // 2
+    u[cell] = liquid + 30.0
+    assert hottest(u, net.first, net.last, net.arrays.node[POSITION])[1] >= u[cell]
+    assert hot_spot(u, net.first, net.last, net.arrays)[:2] == (cell, u[cell])
+    u[cell - 1 : cell + 2] = liquid + np.array([20.0, 30.0, 25.0])  # all liquid: the vertex
+    assert hot_spot(u, net.first, net.last, net.arrays)[1] > u[cell]
+
+
+def test_trace_does_not_fall_while_the_current_holds() -> None:
+    sections = (Section(4e-3, 3e-3, 3e-4), Section(2e-3, 1e-3, 3e-4), Section(4e-3, 3e-3, 3e-4))
+    model = FuseModel(Element(metal("zinc"), sections, break_length=1.9e-3))
+    run = simulate(model, Waveform(time=[0, 10], current=[130, 130]), cells=24)
+    assert run.pre_arcing_time is not None
+    assert np.diff(run.element_temperature_c).min() > -0.5

@@ -9,7 +9,9 @@ import numpy.typing as npt
 import pytest
 
 from fusetherm import METALS, Element, FuseModel, InputError, Section, metal, round_wire
-from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Side, Surroundings
+from fusetherm.fuse.element import Spot
+from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Filler, Side, Surroundings
+from fusetherm.physics.dissolution import SPOTS
 from fusetherm.solver.integrate import scratch_of
 from fusetherm.solver.kernels.assemble import (
     DG,
@@ -23,9 +25,11 @@ from fusetherm.solver.kernels.assemble import (
     G,
     assemble,
 )
-from fusetherm.solver.kernels.layout import INVERSE_CAPACITY, U_LIQUIDUS, U_SOLIDUS
+from fusetherm.solver.kernels.layout import U_LIQUIDUS, U_SOLIDUS
 from fusetherm.solver.kernels.material import conductivity_of_metal, state_of_metal
-from fusetherm.solver.network import Network, build_network, metal_table
+from fusetherm.solver.metal_table import metal_table
+from fusetherm.solver.network import Network, build_network
+from fusetherm.solver.reference import local_slopes
 
 Floats = npt.NDArray[np.float64]
 AMBIENT_K = 296.15
@@ -40,6 +44,13 @@ BARE = FuseModel(
     right=Side(Blade(0.2, 0.02)),
     surroundings=Surroundings(5.0, True, 0.5),
 )
+_SILVER = Element(
+    metal("silver"),
+    (Section(4e-3, 1e-3, 1e-4), Section(2e-3, 1e-3, 1e-4), Section(4e-3, 1e-3, 1e-4)),
+    spot=Spot(1, SPOTS["silver"]),
+)
+SPOTTED = FuseModel(_SILVER, Body(), _SIDE, _SIDE)
+SANDED = replace(SPOTTED, body=Body(filler=Filler(bore=8e-3)))
 
 
 @pytest.mark.parametrize("name", sorted(METALS))
@@ -114,7 +125,9 @@ def evaluated(net: Network, u: Floats, squared: float) -> tuple[Floats, float, f
     return z.work[0, F0] + squared * z.work[0, G], loss, ohms
 
 
-@pytest.mark.parametrize("model", [FUSE, BARE], ids=["fuse", "bare wire"])
+@pytest.mark.parametrize(
+    "model", [FUSE, BARE, SPOTTED, SANDED], ids=["fuse", "bare wire", "spot", "sand and spot"]
+)
 @pytest.mark.parametrize("level", [350.0, 800.0, 2500.0])
 def test_jacobian_against_differences(model: FuseModel, level: float) -> None:
     net = build_network(model, ambient_k=AMBIENT_K, cells=8)
@@ -122,15 +135,18 @@ def test_jacobian_against_differences(model: FuseModel, level: float) -> None:
     u, squared = level + rng.uniform(-20.0, 20.0, net.size), 400.0
     u[: net.first] = 330.0 + rng.uniform(0.0, 9.0, net.first)
     u[net.last + 1 :] = 330.0 + rng.uniform(0.0, 9.0, net.size - net.last - 1)
+    u[net.arrays.spots[:, 1]] = rng.uniform(30.0, 200.0, len(net.arrays.spots))
     z = scratch_of(net, 1)
     w = z.work[0]
     assemble(u, AMBIENT_K, net.arrays, w, z.border[0], z.border[1], z.square[0], True)
-    n, total = net.size - net.shared, net.size
+    n, total, shared = net.chain, net.size, slice(net.chain, net.chain + net.shared)
     jacobian = np.zeros((total, total))
     i = np.arange(n)
     jacobian[i, i] = w[DIAGONAL, :n]
     jacobian[i[1:], i[:-1]], jacobian[i[:-1], i[1:]] = w[LOWER, 1:n], w[UPPER, : n - 1]
-    jacobian[:n, n:], jacobian[n:, :n], jacobian[n:, n:] = z.border[0].T, z.border[1], z.square[0]
+    jacobian[:n, shared], jacobian[shared, :n] = z.border[0].T, z.border[1]
+    jacobian[shared, shared] = z.square[0]
+    local_slopes(jacobian, w, net.arrays, squared)
     jacobian += squared * np.diag(w[DG])
     scale = np.abs(jacobian).max(axis=1)
     for j in range(total):
@@ -142,11 +158,12 @@ def test_jacobian_against_differences(model: FuseModel, level: float) -> None:
         assert w[GEN_ROW, j] == pytest.approx((up[2] - down[2]) / 2e-4, rel=1e-4, abs=1e-12)
 
 
-def test_heat_is_neither_made_nor_lost_between_nodes() -> None:
-    net = build_network(FUSE, ambient_k=AMBIENT_K, cells=16)
+@pytest.mark.parametrize("model", [FUSE, SANDED])
+def test_heat_is_neither_made_nor_lost_between_nodes(model: FuseModel) -> None:
+    net = build_network(model, ambient_k=AMBIENT_K, cells=16)
     u = net.state(400.0) + np.linspace(0.0, 60.0, net.size)
     rate, loss, ohms = evaluated(net, u, 900.0)
-    stored = float(np.dot(rate, 1.0 / net.arrays.node[INVERSE_CAPACITY]))
+    stored = float(np.dot(rate, net.heat_capacity()))
     assert stored == pytest.approx(900.0 * ohms - loss, rel=1e-11)
 
 

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import InputError
+from ..physics.dissolution import Dissolution
 from ..physics.metals import Metal
 
 Floats = npt.NDArray[np.float64]
@@ -209,6 +210,22 @@ class Mesh:
     section: Integers = field(metadata={"units": "1", "long_name": "number of the section"})
 
 
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A drop of low-melting alloy over the whole of one section.
+
+    Parameters
+    ----------
+    section : int
+        Number of the section it covers, from 0 at the left.
+    dissolution : Dissolution
+        What it does to the metal under it once it is molten.
+    """
+
+    section: int
+    dissolution: Dissolution
+
+
 @dataclass(frozen=True)
 class Element:
     """A melting element of one metal.
@@ -223,6 +240,8 @@ class Element:
         Molten length at which the liquid column parts [m]; see Notes.
     spreading : bool
         Add the two-dimensional spreading resistance where the width of a strip steps.
+    spot : Spot, optional
+        Drop of alloy that dissolves the section under it.
 
     Notes
     -----
@@ -243,6 +262,7 @@ class Element:
     sections: tuple[Section | RoundSection, ...]
     break_length: float | None = None
     spreading: bool = True
+    spot: Spot | None = None
 
     def __init__(
         self,
@@ -250,14 +270,22 @@ class Element:
         sections: Sequence[Section | RoundSection],
         break_length: float | None = None,
         spreading: bool = True,
+        spot: Spot | None = None,
     ) -> None:
         if len(sections) == 0:
             raise InputError("no-sections", "an element without sections", expected="at least one")
+        if spot is not None and not 0 <= spot.section < len(sections):
+            raise InputError(
+                "spot-off-the-element",
+                f"a spot on section {spot.section} of {len(sections)}",
+                expected=f"a number from 0 to {len(sections) - 1}",
+            )
         _positive("Element", break_length=break_length)
         object.__setattr__(self, "metal", metal)
         object.__setattr__(self, "sections", tuple(sections))
         object.__setattr__(self, "break_length", break_length)
         object.__setattr__(self, "spreading", spreading)
+        object.__setattr__(self, "spot", spot)
 
     @property
     def length(self) -> float:

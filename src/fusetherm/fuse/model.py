@@ -48,6 +48,46 @@ def _checked(kind: str, positive: dict[str, float], not_negative: dict[str, floa
 
 
 @dataclass(frozen=True, slots=True)
+class Filler:
+    """Sand or powder around the element, a diffusive medium.
+
+    Parameters
+    ----------
+    bore : float
+        Inner diameter of the body that holds it [m].
+    conductivity : float
+        Thermal conductivity [W/m/K].
+    heat : float
+        Density times specific heat [J/m³/K].
+    shells : int
+        Shells around each cell of the element, growing outwards.
+
+    Notes
+    -----
+    Each shell is a node: radial conduction from the element, taken as a cylinder of equal
+    perimeter, to the wall of the bore; along the element the filler conducts nothing, since
+    the metal is a thousand times better. Heat reaches ``sqrt(4 k t / heat)`` deep: .9, 2.9,
+    9 mm in 1, 10, 100 s.
+
+    Quartz sand, packed and dry: .3 W/m/K and 1600 kg/m³ times 900 J/kg/K at a few hundred
+    degrees (from memory).
+    """
+
+    bore: float
+    conductivity: float = 0.3
+    heat: float = 1.44e6
+    shells: int = 8
+
+    def __post_init__(self) -> None:
+        sizes = {"bore": self.bore, "conductivity": self.conductivity, "heat": self.heat}
+        _checked("Filler", sizes, {})
+        if self.shells < 2:
+            raise InputError(
+                "too-few-shells", f"Filler: shells is {self.shells}", expected="2 or more"
+            )
+
+
+@dataclass(frozen=True, slots=True)
 class Body:
     """Housing around the element.
 
@@ -58,12 +98,14 @@ class Body:
     conductance : float
         Conductance from its outside to ambient [W/K].
     element_loss : float
-        Conductance from the element to the body per length of element, by the gas or
-        filler in the gap [W/m/K].
+        Conductance from the element to the body per length of element, by the gas in the
+        gap [W/m/K]; a filler takes its place.
     element_emissivity : float
         Effective emissivity for radiation from the element to the body [-].
     blade_conductance : float
         Conductance from each blade to the body, where the housing holds it [W/K].
+    filler : Filler, optional
+        Sand between element and body.
     """
 
     heat_capacity: float = 0.5
@@ -71,6 +113,7 @@ class Body:
     element_loss: float = 0.15
     element_emissivity: float = 0.0
     blade_conductance: float = 0.0
+    filler: Filler | None = None
 
     def __post_init__(self) -> None:
         _checked(

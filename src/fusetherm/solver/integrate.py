@@ -161,14 +161,13 @@ def setting_of(network: Network, tolerance: float) -> Setting:
 
 def scratch_of(network: Network, stages: int) -> Scratch:
     """Working arrays of one run."""
-    total, k = network.size, network.shared
-    n = total - k
+    total, k, n = network.size, network.shared, network.chain
     return Scratch(
         work=np.zeros((2, ROWS, total)),
         vector=np.zeros((STAGE + stages, total)),
         border=np.zeros((2, k, n)),
         square=np.zeros((2, k, k)),
-        lu=np.zeros((SPIKE + k, n)),
+        lu=np.zeros((SPIKE + 2 * k, total)),
         scalar=np.zeros((SCALAR_ROWS, max(k, stages, 2))),
     )
 

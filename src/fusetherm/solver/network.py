@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -28,7 +27,6 @@ from ..fuse.model import (
     Side,
 )
 from ..physics.constants import STEFAN_BOLTZMANN
-from ..physics.metals import Metal
 from .kernels.layout import (
     BRIDGE,
     CELL_LENGTH,
@@ -38,8 +36,6 @@ from .kernels.layout import (
     FILM_AREA,
     FILM_COLUMNS,
     INVERSE_CAPACITY,
-    K_LIQUID,
-    K_SOLID,
     KIND_ROWS,
     KIRCHHOFF,
     LINK_KIND,
@@ -47,7 +43,6 @@ from .kernels.layout import (
     LINK_RESISTANCE,
     LINK_RIGHT,
     MATERIAL,
-    METAL_COLUMNS,
     NEEDS_K,
     NODE_ROWS,
     OPEN,
@@ -55,126 +50,27 @@ from .kernels.layout import (
     RADIATION,
     RESISTANCE,
     RESISTANCE_SLOPE,
-    RHO_LIQUID,
-    RHO_SLOPE_LIQUID,
-    RHO_SOLID,
     SERIES,
     SHAPE,
+    SPOT,
+    SPOT_SCALE,
     T_LIQUIDUS,
     T_SOLIDUS,
-    TABLE_COLUMNS,
     TABLE_INTERVALS,
-    THETA_SOLIDUS,
     TO_AMBIENT,
-    U_BOILING,
     U_LIQUIDUS,
     U_LOW,
     U_SOLIDUS,
     U_STEP_INV,
     Arrays,
 )
+from .local import shells_of, spots_of
+from .metal_table import TABLE_LOW_K, MetalTable, hermite, metal_table
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
-#: Lowest temperature of the property tables [K]; colder ambients are refused, since straight
-#: on from here a resistivity would soon be negative.
-TABLE_LOW_K = 200.0
-#: Reference temperature of lumped resistances and of c_ref [K].
-REFERENCE_K = 293.15
 _FILM_LOW_K, _FILM_STEP, _FILM_INTERVALS = 180.0, 10.0, 162  # about where it begins [K]
-
-
-@dataclass(frozen=True, slots=True)
-class MetalTable:
-    """A metal sampled against enthalpy, as the kernels read it."""
-
-    table: Floats  # (intervals, 12)
-    scalars: Floats  # (METAL_COLUMNS,)
-    reference_heat: float  # c_ref [J/kg/K]
-    knots_u: Floats
-    knots_k: Floats  # temperature at the knots [K]
-
-    def state(self, temperature_k: float) -> float:
-        """u of the solid at a temperature [K]; above the solidus the solid's edge."""
-        t_low, u_low = self.knots_k[0], self.knots_u[0]
-        if temperature_k <= t_low:
-            slope = self.table[0, 1] * self.scalars[U_STEP_INV]
-            return float(u_low + (temperature_k - t_low) / slope)
-        if temperature_k >= self.scalars[T_SOLIDUS]:
-            return float(self.scalars[U_SOLIDUS])
-        j = int(np.searchsorted(self.knots_k, temperature_k, side="right")) - 1
-        j = min(j, len(self.table) - 1)
-        c = self.table[j]
-        z = (temperature_k - c[0]) / (self.knots_k[j + 1] - c[0])
-        for _ in range(20):  # Newton on a monotone cubic
-            value = c[0] + z * (c[1] + z * (c[2] + z * c[3])) - temperature_k
-            z -= value / (c[1] + z * (2.0 * c[2] + z * 3.0 * c[3]))
-        return float(self.knots_u[j] + z / self.scalars[U_STEP_INV])
-
-
-@lru_cache(maxsize=64)
-def metal_table(metal: Metal) -> MetalTable:
-    """Property tables of a metal against enthalpy, sampled once.
-
-    Between knots a cubic Hermite from exact values and slopes: temperature, conductivity
-    integral Theta = int k dT and resistivity.
-    """
-    c_ref = metal.specific_heat(REFERENCE_K)
-    zero = metal.enthalpy(REFERENCE_K)
-    # u is REFERENCE_K at REFERENCE_K, so that u reads like a temperature
-    dense = np.linspace(TABLE_LOW_K, metal.solidus_k, 2001)
-    u_dense = REFERENCE_K + (metal.enthalpy(dense) - zero) / c_ref
-    knots = np.linspace(u_dense[0], u_dense[-1], TABLE_INTERVALS + 1)
-    temperature = np.interp(knots, u_dense, dense)
-    for _ in range(4):
-        wrong = REFERENCE_K + (metal.enthalpy(temperature) - zero) / c_ref - knots
-        temperature -= wrong * c_ref / metal.specific_heat(temperature)
-    temperature[0], temperature[-1] = TABLE_LOW_K, metal.solidus_k
-    dt_du = c_ref / metal.specific_heat(temperature)
-    k = metal.conductivity(temperature)
-    theta = metal.conductivity_table.integral(TABLE_LOW_K, temperature)
-    rho = metal.resistivity(temperature)
-    drho_dt = metal.resistivity_table.slope(temperature)
-    step = knots[1] - knots[0]
-    table = np.empty((TABLE_INTERVALS, TABLE_COLUMNS))
-    for column, value, slope in (
-        (0, temperature, dt_du),
-        (4, theta, k * dt_du),
-        (8, rho, drho_dt * dt_du),
-    ):
-        table[:, column : column + 4] = _hermite(value, slope * step)
-    scalars = np.zeros(METAL_COLUMNS)
-    scalars[U_LOW] = knots[0]
-    scalars[U_STEP_INV] = 1.0 / step
-    scalars[U_SOLIDUS] = knots[-1]
-    scalars[U_LIQUIDUS] = knots[-1] + metal.latent_heat / c_ref
-    if metal.liquidus_k > metal.solidus_k:
-        # latent heat is spread over the range, on top of the sensible heat of the solid
-        span = metal.specific_heat(metal.solidus_k) * (metal.liquidus_k - metal.solidus_k)
-        scalars[U_LIQUIDUS] += span / c_ref
-    scalars[T_SOLIDUS] = metal.solidus_k
-    scalars[T_LIQUIDUS] = metal.liquidus_k
-    scalars[RHO_SOLID] = rho[-1]
-    scalars[RHO_LIQUID] = rho[-1] * metal.liquid_resistivity_ratio
-    scalars[THETA_SOLIDUS] = theta[-1]
-    scalars[K_SOLID] = k[-1]
-    scalars[K_LIQUID] = metal.liquid_conductivity
-    scalars[DT_DU_LIQUID] = c_ref / metal.liquid_specific_heat
-    # liquid metals: resistivity rises slowly; Wiedemann-Franz with constant k asks for 1/T
-    scalars[RHO_SLOPE_LIQUID] = 1.0 / metal.liquidus_k
-    scalars[U_BOILING] = (
-        scalars[U_LIQUIDUS] + (metal.boiling_k - metal.liquidus_k) / scalars[DT_DU_LIQUID]
-    )
-    return MetalTable(table, scalars, c_ref, knots, temperature)
-
-
-def _hermite(value: Floats, slope: Floats) -> Floats:
-    """Cubic coefficients on each interval from values and slopes per interval at the knots."""
-    a, b = value[:-1], value[1:]
-    p, q = slope[:-1], slope[1:]
-    rise = b - a
-    return np.column_stack((a, p, 3.0 * rise - 2.0 * p - q, p + q - 2.0 * rise))
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +109,11 @@ class Network:
         return int(self.arrays.node.shape[1])
 
     @property
+    def chain(self) -> int:
+        """Number of nodes of the chain."""
+        return int(self.arrays.border.shape[2])
+
+    @property
     def shared(self) -> int:
         """Number of shared nodes."""
         return int(self.arrays.border.shape[1])
@@ -221,7 +122,12 @@ class Network:
         """State of a network that is everywhere at one temperature [K]."""
         u = np.full(self.size, float(temperature_k))
         u[self.first : self.last + 1] = self.metal.state(temperature_k)
+        u[self.arrays.spots[:, 1]] = 0.0
         return u
+
+    def dissolved(self, u: Floats) -> float:
+        """Largest share of the cross-section that a spot has dissolved [-]."""
+        return float(max(u[self.arrays.spots[:, 1]], default=0.0)) / SPOT_SCALE
 
     def temperature_k(self, u: Floats) -> Floats:
         """Temperature [K] of every node at a state."""
@@ -242,7 +148,9 @@ class Network:
 
     def heat_capacity(self) -> Floats:
         """Heat capacity of every node at the reference [J/K]: stored heat is sum C u."""
-        return np.asarray(1.0 / self.arrays.node[INVERSE_CAPACITY], dtype=np.float64)
+        capacity = np.asarray(1.0 / self.arrays.node[INVERSE_CAPACITY], dtype=np.float64)
+        capacity[self.arrays.spots[:, 1]] = 0.0
+        return capacity
 
 
 @dataclass(slots=True)
@@ -339,6 +247,14 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
             f"{element.metal.solidus_k - 273.15:.0f} °C ({element.metal.name})",
             expected="an ambient below the melting point",
         )
+    if element.spot is not None and ambient_k >= element.spot.dissolution.onset_k:
+        onset_k = element.spot.dissolution.onset_k
+        raise InputError(
+            "ambient-above-melting",
+            f"ambient of {ambient_k - 273.15:g} °C against {onset_k - 273.15:.0f} °C, at which the "
+            "spot begins to dissolve the element",
+            expected="an ambient below that",
+        )
     mesh = element.mesh(cells)
     metal = metal_table(element.metal)
     count = len(mesh.position)
@@ -346,16 +262,18 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     n_left, n_right = len(left.capacity), len(right.capacity)
     n = n_left + count + n_right
     k = 0 if model.body is None else 1
-    total = n + k
     first, last = n_left, n_left + count - 1
     cells_slice = slice(first, last + 1)
+    shells, shell_rows = shells_of(model.body, mesh, n + k, first)
+    spots, spot_rows = spots_of(element, mesh, n + k + shells[:, 1:].size, first)
+    total = n + k + shells[:, 1:].size + len(spots)
 
     def lay(name: str, middle: Floats | float, tail: float = 0.0) -> Floats:
         out = np.zeros(total)
         out[:n_left] = getattr(left, name)[::-1]
         out[cells_slice] = middle
         out[last + 1 : n] = getattr(right, name)
-        out[n:] = tail
+        out[n : n + k] = tail
         return out
 
     body = model.body
@@ -364,6 +282,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         element.metal.density * metal.reference_heat * mesh.volume,
         0.0 if body is None else body.heat_capacity,
     )
+    capacity[n + k :] = 1.0
     to_ambient = lay("to_ambient", 0.0, 0.0 if body is None else body.conductance)
     shape = np.zeros(total)
     shape[cells_slice] = mesh.shape
@@ -392,8 +311,10 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     radiation, film_area = np.zeros(total), np.zeros(total)
     film, film_scale = np.zeros((1, 1, 4)), np.zeros((1, FILM_COLUMNS))
     if body is not None:
-        border[0, cells_slice] = body.element_loss * mesh.length
-        border_radiation[0, cells_slice] = body.element_emissivity * STEFAN_BOLTZMANN * mesh.side
+        if body.filler is None:
+            border[0, cells_slice] = body.element_loss * mesh.length
+            emitted = body.element_emissivity * STEFAN_BOLTZMANN * mesh.side
+            border_radiation[0, cells_slice] = emitted
         if n_left:
             border[0, first - 1] = body.blade_conductance
         if n_right:
@@ -415,6 +336,8 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     cell_length = np.zeros(n)
     cell_length[cells_slice] = mesh.length
     bridge, edge_weight = _bridges(element, mesh, n, first)
+    under_spot = np.full(total, -1, dtype=np.int64)
+    under_spot[spots[:, 0]] = spots[:, 1]
     material = np.full(total, -1, dtype=np.int64)
     material[cells_slice] = 0
     node, kinds = np.zeros((NODE_ROWS, total)), np.zeros((KIND_ROWS, total), dtype=np.int64)
@@ -435,11 +358,15 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         (CELL_LENGTH, cell_length),
     ):
         node[row, : len(values)] = values
+    for local, rows in ((shells[:, 1:].ravel(), shell_rows), (spots[:, 1], spot_rows)):
+        for row, values in rows.items():
+            node[row, local] = values
     for row, numbers in (
         (MATERIAL, material),
         (NEEDS_K, needs_k),
         (LINK_KIND, kind),
         (BRIDGE, bridge),
+        (SPOT, under_spot),
     ):
         kinds[row, : len(numbers)] = numbers
     arrays = Arrays(
@@ -447,6 +374,8 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         kind=kinds,
         border=np.stack((border, border_radiation)),
         shared_links=np.zeros((k, k)),
+        shells=shells,
+        spots=spots,
         table=metal.table[None, :, :],
         metal=metal.scalars[None, :],
         film=film,
@@ -490,4 +419,4 @@ def _film_table(element: Element, ambient_k: float) -> tuple[Floats, Floats]:
     slope = np.gradient(flux, _FILM_STEP, edge_order=2)
     scale = np.zeros((1, FILM_COLUMNS))
     scale[0] = (knots[0], 1.0 / _FILM_STEP, ambient_k)
-    return _hermite(flux, slope * _FILM_STEP)[None, :, :], scale
+    return hermite(flux, slope * _FILM_STEP)[None, :, :], scale

@@ -31,18 +31,20 @@ from .kernels import advance as loop
 from .kernels.assemble import (
     DG,
     DIAGONAL,
+    DT_,
     F0,
     GEN_ROW,
     LOSS_ROW,
     LOWER,
     OHMS,
+    PULL,
     T_,
     UPPER,
     G,
     assemble,
 )
-from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hottest
-from .kernels.layout import MATERIAL, POSITION, Setting
+from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hot_spot
+from .kernels.layout import MATERIAL, Arrays, Setting
 from .kernels.rosenbrock import Scratch
 from .network import Network
 
@@ -66,7 +68,8 @@ def integrate_with_scipy(
     from scipy.integrate import solve_ivp
 
     setting, z, net = setting_of(network, tolerance), scratch_of(network, 1), network.arrays
-    total, n = network.size, network.size - network.shared
+    total, n = network.size, network.chain
+    shared = slice(n, n + network.shared)
     names = tuple(network.nodes)
     watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
     clock, count = fresh_clock(start, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
@@ -94,9 +97,10 @@ def integrate_with_scipy(
             jac[i, i] = z.work[0, DIAGONAL, :n]
             jac[i[1:], i[:-1]] = z.work[0, LOWER, 1:n]
             jac[i[:-1], i[1:]] = z.work[0, UPPER, : n - 1]
-            jac[:n, n:total] = z.border[0].T
-            jac[n:total, :n] = z.border[1]
-            jac[n:total, n:total] = z.square[0]
+            jac[:n, shared] = z.border[0].T
+            jac[shared, :n] = z.border[1]
+            jac[shared, shared] = z.square[0]
+            local_slopes(jac, z.work[0], net, s(t))
             jac[np.arange(total), np.arange(total)] += s(t) * z.work[0, DG]
             jac[total, :total] = s(t) * z.work[0, GEN_ROW]
             jac[total + 1, :total] = z.work[0, LOSS_ROW]
@@ -175,6 +179,23 @@ def integrate_with_scipy(
     return solution_of(network, clock, count, np.concatenate(rows), names, u, peak_state, start)
 
 
+def local_slopes(jac: Floats, w: Floats, net: Arrays, squared: float) -> None:
+    """Entries of the Jacobian that belong to shells of filler and to dissolved shares."""
+    body = net.border.shape[2]
+    for cell, *shells in net.shells:
+        jac[cell, shells[0]] = w[PULL, cell]
+        jac[shells[0], cell] = w[LOWER, shells[0]] * w[DT_, cell]
+        for inner, outer in itertools.pairwise(shells):
+            jac[inner, outer], jac[outer, inner] = w[UPPER, inner], w[LOWER, outer]
+        jac[shells, shells] = w[DIAGONAL, shells]
+        if net.border.shape[1]:
+            last = shells[-1]
+            jac[last, body], jac[body, last] = w[UPPER, last], w[PULL, last]
+    for cell, spot in net.spots:
+        jac[spot, cell] = w[LOWER, spot] * w[DT_, cell]
+        jac[cell, spot] = squared * w[PULL, spot]
+
+
 def _take_scipy(
     network: Network,
     sol: Any,
@@ -222,9 +243,7 @@ def _take_scipy(
             clock[loop.ACTION] += 0.5 * (b - a) * w * squared(t)
         state = np.ascontiguousarray(sol.sol(b))
         _, ohms = evaluate(state, ambient_at(b), False)
-        hot, top, _ = hottest(
-            state[:total], network.first, network.last, network.arrays.node[POSITION]
-        )
+        hot, top, _ = hot_spot(state[:total], network.first, network.last, network.arrays)
         peak = loop.temperature_at(top, network.arrays.kind[MATERIAL, hot], network.arrays)
         element = z.work[0, OHMS, network.first : network.last + 1].sum()
         block[row, : loop.ROW_FIXED] = (b, squared(b), peak, ohms, element)

@@ -48,10 +48,13 @@ class State:
         Enthalpy over reference specific heat of element cells, temperature of lumps [K].
     cells : int
         Cells of the element it belongs to.
+    melted : bool
+        Whether the element has begun to melt on the way here; it may be solid again.
     """
 
     u: Floats
     cells: int
+    melted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +101,9 @@ class Run:
     )
     onset_share: float = field(
         metadata=described("enthalpy rise at the peak over that to the onset of melting", "1")
+    )
+    dissolved_share: float = field(
+        metadata=described("share of the cross-section a spot has dissolved", "1")
     )
     i2t: float = field(metadata=described("Joule integral up to the end or the opening", "A2 s"))
     energy: float = field(metadata=described("heat generated", "J"))
@@ -380,6 +386,7 @@ def _run(
     cold = network.metal.state(ambient.first_k)
     rise = solution.peak_u - cold
     peak_profile = network.temperature_k(solution.peak_state)
+    dissolved = network.dissolved(solution.state)
     return Run(
         name=network.model.name,
         ambient_c=ambient.first_k - ZERO_CELSIUS_K,
@@ -391,7 +398,8 @@ def _run(
         peak_time=solution.peak_time,
         peak_position=solution.peak_position,
         melting_share=float(rise / (scalars[U_LIQUIDUS] - cold)),
-        onset_share=float(rise / (scalars[U_SOLIDUS] - cold)),
+        onset_share=max(float(rise / (scalars[U_SOLIDUS] - cold)), dissolved),
+        dissolved_share=dissolved,
         i2t=solution.action,
         energy=solution.joule,
         conservation=solution.conservation,
@@ -407,7 +415,12 @@ def _run(
         },
         position=network.mesh.position,
         peak_profile_c=peak_profile[network.first : network.last + 1] - ZERO_CELSIUS_K,
-        final_state=State(solution.state, question.cells),
+        final_state=State(
+            solution.state,
+            question.cells,
+            melted=solution.onset_time is not None
+            or (isinstance(question.start, State) and question.start.melted),
+        ),
         steps=solution.steps,
         rejected=solution.rejected,
         notes=notes + _melt_notes(solution, scalars),

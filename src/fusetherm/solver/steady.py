@@ -126,6 +126,15 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
         if outcome != FOUND:
             break
         squares[p], states[p], reached = squared, u, p
+        if _reacts(network, u) > 0.0:
+            # a spot that goes on dissolving is no steady state: the branch ends at its onset
+            low, high = targets[p - 2] if p > 1 else cold, targets[p - 1]
+            while high - low > 1e-7 * high:
+                middle = 0.5 * (low + high)
+                _, squared = steady(u, squared, middle, ambient_k, network.arrays, setting, z)
+                low, high = (low, middle) if _reacts(network, u) > 0.0 else (middle, high)
+            targets[p - 1], squares[p], states[p] = high, squared, u
+            break
     squares, states = squares[1:], states[1:]
     # below a nanoampere it is rounding: a network without a way out has no branch at all
     if reached == 0 or squares[:reached].max() < 1e-18:
@@ -145,6 +154,15 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
     return Branch(squares[:reached], targets[:reached], states[:reached])
 
 
+def _reacts(network: Network, u: Floats) -> float:
+    """How far the hottest cell under a spot lies above the onset of its reaction [K]."""
+    spot = network.model.element.spot
+    if spot is None:
+        return -math.inf
+    cells = network.arrays.spots[:, 0]
+    return float(network.temperature_k(u)[cells].max()) - spot.dissolution.onset_k
+
+
 def minimum_fusing_current(
     model: FuseModel, *, ambient_c: float = 23.0, cells: int = CELLS
 ) -> float:
@@ -162,7 +180,8 @@ def minimum_fusing_current(
     -------
     float
         Minimum fusing current [A], of onset: the steady state's hottest point just
-        reaches the melting point, or the current above which no steady state exists.
+        reaches the melting point, a spot the onset of its reaction, or the current above
+        which no steady state exists.
     """
     ambient_k = kelvin(ambient_c, "ambient")
     network = build_network(model, ambient_k=ambient_k, cells=cells)

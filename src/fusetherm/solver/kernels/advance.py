@@ -24,6 +24,7 @@ from .events import (
     between,
     event_share,
     event_value,
+    hot_spot,
     hottest,
 )
 from .layout import (
@@ -97,7 +98,7 @@ def note_peak(
     u: Floats, time: float, ripple: float, setting: Setting, net: Arrays, clock: Floats
 ) -> float:
     """Keep the highest state of the element so far; return its temperature now [K]."""
-    hot, top, place = hottest(u, setting.first, setting.last, net.node[POSITION])
+    hot, top, place = hot_spot(u, setting.first, setting.last, net)
     now = temperature_at(top, net.kind[MATERIAL, hot], net)
     if top + ripple > clock[PEAK_U]:
         clock[PEAK_U] = top + ripple
@@ -243,7 +244,7 @@ def advance(
             rate_new[i] = work[F0, i] + end * work[G, i]
             ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
         slack = 3.0 * setting.tolerance * setting.floor
-        if tame_rates(dt, end, slack, method.gamma, z):
+        if tame_rates(dt, end, slack, method.gamma, net, z):
             ohms_rate_old = 0.0
             ohms_rate_new = 0.0
             for i in range(total):

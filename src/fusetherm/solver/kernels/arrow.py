@@ -1,13 +1,26 @@
-"""The bordered tridiagonal ("arrow") system: Thomas elimination and a k x k Schur complement."""
+"""The bordered tridiagonal ("arrow") system: Thomas elimination and a k x k Schur complement.
+
+Local states hang on one cell each and are eliminated first. A branch of shells j = 1 .. m
+around a cell i, the last one tied to the first shared node b, is a tridiagonal system of its
+own; from outside inwards it becomes
+
+    x_j = alpha_j + beta_j x_(j-1) + gamma_j x_b,    x_0 = (dT_i/du_i) x_i
+
+which leaves a term on the diagonal of the cell and one between the cell and b, in both
+directions. The dissolved share q of a cell is ``x_q = (r_q + lower_q x_0) / shift``.
+"""
 
 from __future__ import annotations
 
 from ...compiled import kernel
-from .assemble import DG, DIAGONAL, LOWER, UPPER
-from .layout import Floats
+from .assemble import DG, DIAGONAL, DT_, LOWER, PULL, UPPER
+from .layout import Floats, Integers
 
-# rows of the (FACTOR_ROWS, n) factor array; the border columns follow from SPIKE on
-PIVOT, BELOW, ABOVE, SPIKE = 0, 1, 2, 3
+# rows of the (FACTOR_ROWS, N) factor array. Chain: 1 / pivot, band below, band above, share
+# given to the first shell, dT/du. Local nodes: 1 / pivot, beta, gamma, what is given to the cell
+# (or, by the last shell, to the body), coupling outwards. Spikes and effective rows of the
+# border follow, k of each.
+PIVOT, BELOW, ABOVE, GIVE, TAKE, SPIKE = range(6)
 
 
 @kernel
@@ -18,6 +31,8 @@ def factor(
     border_column: Floats,
     border_row: Floats,
     corner: Floats,
+    shells: Integers,
+    spots: Integers,
     lu: Floats,
     schur: Floats,
 ) -> bool:
@@ -29,18 +44,63 @@ def factor(
 
     Parameters
     ----------
-    shift : 1 / (gamma dt), or 0 for a steady state [1/s]
+    shift : 1 / (gamma dt), or 0 for a steady state [1/s], in which spots stand still
     squared : I² [A²]
-    lu : (3 + k, n) factors and spikes
+    lu : (SPIKE + 2 k, N) factors, spikes and rows
     schur : (k, k) inverse of the Schur complement
     """
-    n = lu.shape[1]
+    n = border_column.shape[1]
     k = schur.shape[0]
+    border = SPIKE + k
+    for i in range(n):
+        lu[PIVOT, i] = 0.0
+        for b in range(k):
+            lu[SPIKE + b, i] = border_column[b, i]
+            lu[border + b, i] = border_row[b, i]
+    outermost = shells.shape[1] - 1
+    returned = 0.0  # what the first shared node gets back of its own heat
+    for s in range(shells.shape[0]):
+        i = shells[s, 0]
+        beta = 0.0
+        gamma = 1.0
+        for j in range(outermost, 0, -1):
+            c = shells[s, j]
+            outward = w[UPPER, c]
+            lu[TAKE, c] = outward if j < outermost else 0.0
+            inv = 1.0 / (shift - w[DIAGONAL, c] - lu[TAKE, c] * beta)
+            beta = w[LOWER, c] * inv
+            gamma *= outward * inv
+            lu[PIVOT, c] = inv
+            lu[BELOW, c] = beta
+            lu[ABOVE, c] = gamma
+        lu[GIVE, i] = w[PULL, i]
+        lu[TAKE, i] = w[DT_, i]
+        lu[PIVOT, i] += w[PULL, i] * beta * w[DT_, i]
+        if k > 0:
+            last = shells[s, outermost]
+            lu[GIVE, last] = w[PULL, last]
+            lu[SPIKE, i] += w[PULL, i] * gamma
+            of_cell = w[DT_, i]
+            of_body = 0.0
+            for j in range(1, outermost + 1):
+                c = shells[s, j]
+                of_cell *= lu[BELOW, c]
+                of_body = lu[BELOW, c] * of_body + lu[ABOVE, c]
+            lu[border, i] += w[PULL, last] * of_cell
+            returned += w[PULL, last] * of_body
+    for s in range(spots.shape[0]):
+        i = spots[s, 0]
+        c = spots[s, 1]
+        inv = 1.0 / shift if shift > 0.0 else 0.0
+        lu[PIVOT, c] = inv
+        lu[BELOW, c] = w[LOWER, c] * w[DT_, i] * inv
+        lu[GIVE, c] = squared * w[PULL, c] * inv
+        lu[PIVOT, i] += squared * w[PULL, c] * lu[BELOW, c]
     good = True
     above = 0.0
     for i in range(n):
         below = -w[LOWER, i]
-        pivot = shift - w[DIAGONAL, i] - squared * w[DG, i] - below * above
+        pivot = shift - w[DIAGONAL, i] - squared * w[DG, i] - lu[PIVOT, i] - below * above
         if not pivot > 0.0:
             good = False
         inv = 1.0 / pivot
@@ -51,7 +111,7 @@ def factor(
     for b in range(k):
         x = 0.0
         for i in range(n):
-            x = (-border_column[b, i] - lu[BELOW, i] * x) * lu[PIVOT, i]
+            x = (-lu[SPIKE + b, i] - lu[BELOW, i] * x) * lu[PIVOT, i]
             lu[SPIKE + b, i] = x
         for i in range(n - 2, -1, -1):
             lu[SPIKE + b, i] -= lu[ABOVE, i] * lu[SPIKE + b, i + 1]
@@ -60,8 +120,10 @@ def factor(
             x = -corner[a, b]
             if a == b:
                 x += shift - squared * w[DG, n + a]
+                if a == 0:
+                    x -= returned
             for i in range(n):
-                x += border_row[a, i] * lu[SPIKE + b, i]
+                x += lu[border + a, i] * lu[SPIKE + b, i]
             schur[a, b] = x
     # Gauss-Jordan inverse in place; the complement of an M-matrix is one too, so no pivoting
     for p in range(k):
@@ -82,10 +144,30 @@ def factor(
 
 
 @kernel
-def solve(x: Floats, border_row: Floats, lu: Floats, schur: Floats, work: Floats) -> None:
+def solve(
+    x: Floats, shells: Integers, spots: Integers, lu: Floats, schur: Floats, work: Floats
+) -> None:
     """Solve in place with the factors of `factor`; `work` holds k values."""
-    n = lu.shape[1]
     k = schur.shape[0]
+    outermost = shells.shape[1] - 1
+    n = x.shape[0] - k - shells.shape[0] * outermost - spots.shape[0]
+    border = SPIKE + k
+    for s in range(shells.shape[0]):
+        i = shells[s, 0]
+        alpha = 0.0
+        for j in range(outermost, 0, -1):
+            c = shells[s, j]
+            alpha = lu[PIVOT, c] * (x[c] + lu[TAKE, c] * alpha)
+            x[c] = alpha
+        x[i] += lu[GIVE, i] * alpha
+        if k > 0:
+            last = 0.0
+            for j in range(1, outermost + 1):
+                c = shells[s, j]
+                last = x[c] + lu[BELOW, c] * last
+            x[n] += lu[GIVE, shells[s, outermost]] * last
+    for s in range(spots.shape[0]):
+        x[spots[s, 0]] += lu[GIVE, spots[s, 1]] * x[spots[s, 1]]
     last = 0.0
     for i in range(n):
         last = (x[i] - lu[BELOW, i] * last) * lu[PIVOT, i]
@@ -96,7 +178,7 @@ def solve(x: Floats, border_row: Floats, lu: Floats, schur: Floats, work: Floats
     for b in range(k):
         r = x[n + b]
         for i in range(n):
-            r += border_row[b, i] * x[i]
+            r += lu[border + b, i] * x[i]
         work[b] = r
     for a in range(k):
         y = 0.0
@@ -105,3 +187,14 @@ def solve(x: Floats, border_row: Floats, lu: Floats, schur: Floats, work: Floats
         x[n + a] = y
         for i in range(n):
             x[i] -= lu[SPIKE + a, i] * y
+    for s in range(shells.shape[0]):
+        i = shells[s, 0]
+        value = lu[TAKE, i] * x[i]
+        body = x[n] if k > 0 else 0.0
+        for j in range(1, outermost + 1):
+            c = shells[s, j]
+            value = x[c] + lu[BELOW, c] * value + lu[ABOVE, c] * body
+            x[c] = value
+    for s in range(spots.shape[0]):
+        c = spots[s, 1]
+        x[c] = lu[PIVOT, c] * x[c] + lu[BELOW, c] * x[spots[s, 0]]

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from ...compiled import kernel
 from .layout import (
+    ACTIVATION,
     CONDUCTANCE,
     END_SHAPE,
     FILM_AMBIENT,
@@ -18,6 +19,7 @@ from .layout import (
     FILM_INDEX,
     FILM_LOW,
     FILM_STEP_INV,
+    GAIN,
     INVERSE_CAPACITY,
     KIRCHHOFF,
     LINK_KIND,
@@ -29,19 +31,24 @@ from .layout import (
     OPEN,
     RADIATION,
     RADIATIVE,
+    RATE,
+    REACTION_ONSET,
     RESISTANCE,
     RESISTANCE_SLOPE,
     SHAPE,
+    SPOT,
     TO_AMBIENT,
+    TO_PREVIOUS,
+    TO_SHARED,
     Arrays,
     Floats,
 )
-from .material import conductivity_of_metal, state_of_metal
+from .material import conductivity_of_metal, dissolution, state_of_metal
 
 # rows of the (ROWS, N) scratch array
 F0, G, LOWER, DIAGONAL, UPPER, DG, AMBIENT_SLOPE, LOSS_ROW, GEN_ROW, T_, DT_ = range(11)
-THETA, DTHETA, K_, DK_, OHMS = range(11, 16)
-ROWS = 16
+THETA, DTHETA, K_, DK_, OHMS, PULL = range(11, 17)
+ROWS = 17
 
 
 @kernel
@@ -92,7 +99,10 @@ def assemble(
     w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
         LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
         AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
-        OHMS the resistance of each node [ohm]
+        OHMS the resistance of each node [ohm]; local nodes have LOWER = df_i/dT of their
+        inner neighbour, UPPER towards the outer one, and PULL what they do to others: of a
+        cell its slope with its first shell, of the last shell the body's slope with it, of a
+        spot the cell's dg/du
     border_column : (k, n) df_i/du_shared
     border_row : (k, n) df_shared/du_i
     corner : (k, k) df_shared/du_shared
@@ -104,7 +114,7 @@ def assemble(
     metal = net.metal
     n = border.shape[2]
     k = border.shape[1]
-    total = n + k
+    total = node.shape[1]
     loss = 0.0
     ohms = 0.0
     for i in range(total):
@@ -115,6 +125,10 @@ def assemble(
             w[DTHETA, i] = dtheta
             r = rho * node[SHAPE, i]
             dr = drho * node[SHAPE, i]
+            if kinds[SPOT, i] >= 0:
+                risen = 1.0 + node[GAIN, kinds[SPOT, i]] * u[kinds[SPOT, i]]
+                r *= risen
+                dr *= risen
             if kinds[NEEDS_K, i] == 1:
                 kk, dkk = conductivity_of_metal(u[i], table[m], metal[m])
                 w[K_, i] = kk
@@ -222,6 +236,48 @@ def assemble(
         w[F0, n + b] = f_b
         if jacobian:
             w[DIAGONAL, n + b] += diagonal_b
+    layers = net.shells.shape[1]
+    for s in range(net.shells.shape[0]):
+        cell = net.shells[s, 0]
+        before = cell
+        step = w[DT_, cell]  # of the inner temperature with its state
+        for j in range(1, layers):
+            i = net.shells[s, j]
+            g = node[TO_PREVIOUS, i]
+            q = g * (w[T_, before] - w[T_, i])
+            w[F0, before] -= q
+            w[F0, i] += q
+            if jacobian:
+                w[DIAGONAL, before] -= g * step
+                w[DIAGONAL, i] -= g
+                w[LOWER, i] = g
+                if before == cell:
+                    w[PULL, cell] = g * node[INVERSE_CAPACITY, cell]
+                else:
+                    w[UPPER, before] = g
+            before = i
+            step = 1.0
+        if k > 0:
+            g = node[TO_SHARED, before]
+            q = g * (w[T_, before] - w[T_, n])
+            w[F0, before] -= q
+            w[F0, n] += q
+            if jacobian:
+                w[DIAGONAL, before] -= g
+                w[DIAGONAL, n] -= g
+                w[UPPER, before] = g
+                w[PULL, before] = g * node[INVERSE_CAPACITY, n]
+    for s in range(net.spots.shape[0]):
+        cell = net.spots[s, 0]
+        i = net.spots[s, 1]
+        rate, slope = dissolution(
+            w[T_, cell], node[RATE, i], node[ACTIVATION, i], node[REACTION_ONSET, i]
+        )
+        w[F0, i] = rate
+        if jacobian:
+            w[LOWER, i] = slope
+            w[GEN_ROW, i] = w[OHMS, cell] * node[GAIN, i] / (1.0 + node[GAIN, i] * u[i])
+            w[PULL, i] = w[GEN_ROW, i] * node[INVERSE_CAPACITY, cell]
     for i in range(total):
         inv = node[INVERSE_CAPACITY, i]
         w[F0, i] *= inv

@@ -11,6 +11,7 @@ from .layout import (
     EDGE_WEIGHT,
     MATERIAL,
     POSITION,
+    SPOT_SCALE,
     U_BOILING,
     U_LIQUIDUS,
     U_SOLIDUS,
@@ -44,6 +45,21 @@ def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, fl
     x = -0.5 * slope / bend
     x = min(max(x, -0.5 * a), 0.5 * b)
     return m, u[m] + x * (slope + x * bend), position[m] + x
+
+
+@kernel
+def hot_spot(u: Floats, first: int, last: int, net: Arrays) -> tuple[int, float, float]:
+    """`hottest`, but the cell's own u where latent heat lies between it and a neighbour.
+
+    u jumps at a melting front; a parabola across the jump would peak tens of kelvins too high.
+    """
+    hot, top, place = hottest(u, first, last, net.node[POSITION])
+    if first < hot < last:
+        metal = net.metal[net.kind[MATERIAL, hot]]
+        cooler = min(u[hot - 1], u[hot + 1])
+        if u[hot] > metal[U_SOLIDUS] and cooler <= metal[U_LIQUIDUS]:
+            return hot, u[hot], net.node[POSITION, hot]
+    return hot, top, place
 
 
 @kernel
@@ -108,16 +124,26 @@ def molten_length(u: Floats, first: int, last: int, hot: int, net: Arrays) -> fl
 
 @kernel
 def parted(u: Floats, first: int, last: int, net: Arrays, break_length: float) -> float:
-    """Positive once the element parts at once: molten longer than the break length, or boiling.
+    """Positive once the element parts: molten longer than the break length, dissolved, boiling.
 
-    Continuous in time: the relative excess of the molten length, or of u over boiling.
+    Continuous in time: the relative excess of the molten length, of the dissolved share over
+    1, or of u over boiling.
     """
-    hot, top, _ = hottest(u, first, last, net.node[POSITION])
+    hot, top, _ = hot_spot(u, first, last, net)
     metal = net.metal[net.kind[MATERIAL, hot]]
     length = molten_length(u, first, last, hot, net)
     by_length = (length - break_length) / break_length
     by_boiling = (top - metal[U_BOILING]) / (metal[U_BOILING] - metal[U_LIQUIDUS])
-    return float(max(by_length, by_boiling))
+    return float(max(by_length, by_boiling, dissolved(u, net) - 1.0))
+
+
+@kernel
+def dissolved(u: Floats, net: Arrays) -> float:
+    """Largest share of the cross-section that a spot has dissolved [-]."""
+    largest = 0.0
+    for s in range(net.spots.shape[0]):
+        largest = max(largest, u[net.spots[s, 1]])
+    return largest / SPOT_SCALE
 
 
 @kernel
@@ -146,9 +172,10 @@ def bridged(u: Floats, first: int, last: int, net: Arrays, bridges: int) -> floa
 
 @kernel
 def onset_excess(u: Floats, first: int, last: int, net: Arrays) -> float:
-    """u at the hottest point less u at the solidus [K]."""
+    """u at the hottest point less u at the solidus, or the dissolved share less 1, scaled [K]."""
     hot, top, _ = hottest(u, first, last, net.node[POSITION])
-    return float(top - net.metal[net.kind[MATERIAL, hot], U_SOLIDUS])
+    by_spot = SPOT_SCALE * (dissolved(u, net) - 1.0)
+    return float(max(top - net.metal[net.kind[MATERIAL, hot], U_SOLIDUS], by_spot))
 
 
 @kernel

@@ -1,9 +1,11 @@
 """Arrays that the kernels read: one named tuple for the network, one for a block of current.
 
 Nodes are the chain (cables, clips, blades, element cells, from left to right; several
-chains simply follow each other with an open link between them) and then the shared nodes
-(bodies, air of a box). The state of a metal cell is its specific enthalpy divided by the
-reference specific heat, ``u = h / c_ref``, so that every state is in kelvin.
+chains simply follow each other with an open link between them), then the shared nodes
+(bodies, air of a box), then local states that belong to one cell each and are eliminated in
+it: shells of filler around it, and how far a spot has dissolved it. The state of a metal cell
+is its specific enthalpy divided by the reference specific heat, ``u = h / c_ref``, so that
+every state is in kelvin; a dissolved share is carried as its `SPOT_SCALE`-fold.
 """
 
 from __future__ import annotations
@@ -49,7 +51,10 @@ TABLE_COLUMNS = 12
 FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
 
 
-# rows of `Arrays.node`; the last six belong to the chain and are padded for shared nodes
+#: A dissolved share of 1 as a state, so that one error test serves all [K].
+SPOT_SCALE = 300.0
+
+# rows of `Arrays.node`; what a node has no use for is 0
 (
     INVERSE_CAPACITY,  # 1 / (m c_ref), or 1 / C of a lump [K/J]
     SHAPE,  # integral of dx/A over a metal cell [1/m]
@@ -66,8 +71,14 @@ FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
     EDGE_WEIGHT,  # half a cell's length over the distance to the next centre, at a bridge's
     #               first and last cell: extrapolation to the section's edge
     CELL_LENGTH,  # length of an element cell [m]
+    TO_PREVIOUS,  # shell: conductance to its inner neighbour [W/K]
+    TO_SHARED,  # outermost shell: conductance to the first shared node [W/K]
+    RATE,  # spot: rate of dissolution at 600 K [K/s on the scale above]
+    ACTIVATION,  # spot: activation temperature E/R [K]
+    REACTION_ONSET,  # spot: temperature at which the reaction begins [K]
+    GAIN,  # spot: relative rise of resistance per unit of state [1/K]
     NODE_ROWS,
-) = range(15)
+) = range(21)
 
 # rows of `Arrays.kind`
 (
@@ -76,15 +87,16 @@ FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
     NEEDS_K,  # 1 where a series link or an end asks for k
     LINK_KIND,  # link from node i to i + 1; the last is open
     BRIDGE,  # number of the narrow section a cell belongs to, or -1
+    SPOT,  # node of the dissolved share of a cell, or -1
     KIND_ROWS,
-) = range(6)
+) = range(7)
 
 # first index of `Arrays.border`
 CONDUCTANCE, RADIATIVE = 0, 1
 
 
 class Arrays(NamedTuple):
-    """The network as the kernels see it (n chain nodes, k shared nodes, N = n + k).
+    """The network as the kernels see it (n chain nodes, k shared nodes, N with the local ones).
 
     Few arrays of many rows: each array of a tuple costs compile time in every kernel that
     takes it, and a microsecond in every call from Python.
@@ -94,6 +106,8 @@ class Arrays(NamedTuple):
     kind: Integers  # (KIND_ROWS, N)
     border: Floats  # (2, k, n) conductance [W/K] and radiation [W/K^4], chain to shared nodes
     shared_links: Floats  # (k, k) conductance between shared nodes [W/K], symmetric
+    shells: Integers  # (cells in filler, 1 + shells) cell, then its shells from inside out
+    spots: Integers  # (cells under a spot, 2) cell, node of its dissolved share
     table: Floats  # (metals, intervals, 12)
     metal: Floats  # (metals, METAL_COLUMNS)
     film: Floats  # (films, intervals, 4) heat flux by natural convection against temperature

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ...compiled import kernel
 from .layout import (
     DT_DU_LIQUID,
@@ -103,6 +105,29 @@ def state_of_metal(
         rho,
         drho,
     )
+
+
+#: A reaction comes up over this many kelvins above its onset, so that steps need not stop there.
+REACTION_RAMP = 2.0
+
+
+@kernel
+def dissolution(
+    temperature: float, rate: float, activation: float, onset: float
+) -> tuple[float, float]:
+    """Rate at which a molten spot dissolves its cell, and its slope with temperature.
+
+    ``rate exp[-activation (1/T - 1/600 K)]`` above the onset, zero below it.
+    """
+    over = (temperature - onset) / REACTION_RAMP
+    if over <= 0.0:
+        return 0.0, 0.0
+    full = rate * np.exp(-activation * (1.0 / temperature - 1.0 / 600.0))
+    slope = full * activation / (temperature * temperature)
+    if over >= 1.0:
+        return full, slope
+    share = over * over * (3.0 - 2.0 * over)
+    return share * full, share * slope + 6.0 * over * (1.0 - over) / REACTION_RAMP * full
 
 
 @kernel

@@ -25,7 +25,7 @@ class Scratch(NamedTuple):
     vector: Floats  # (STAGE + stages, N)
     border: Floats  # (2, k, n) df_i/du_shared, df_shared/du_i
     square: Floats  # (2, k, k) df_shared/du_shared, inverse of the Schur complement
-    lu: Floats  # (3 + k, n)
+    lu: Floats  # (SPIKE + 2 k, N)
     scalar: Floats  # (SCALAR_ROWS, max(k, stages, 2)); balance: loss [W], chain [ohm]
 
 
@@ -59,7 +59,7 @@ def rosenbrock(
     z.square.shape[1]
     stages = method.alpha.shape[0]
     shift = 1.0 / (method.gamma * dt)
-    factor(shift, start, work, column, row, corner, z.lu, schur)
+    factor(shift, start, work, column, row, corner, net.shells, net.spots, z.lu, schur)
     loss_0 = z.scalar[BALANCE, 0]
     ohms_0 = z.scalar[BALANCE, 1]
     loss = loss_0
@@ -106,7 +106,7 @@ def rosenbrock(
             for j in range(s):
                 value += method.c[s, j] / dt * stage[j, i]
             stage[s, i] = value
-        solve(stage[s], row, z.lu, schur, z.scalar[SMALL])
+        solve(stage[s], net.shells, net.spots, z.lu, schur, z.scalar[SMALL])
         for i in range(total):
             joule += start * work[GEN_ROW, i] * stage[s, i]
             lost += work[LOSS_ROW, i] * stage[s, i]
@@ -128,7 +128,9 @@ def rosenbrock(
 
 
 @kernel
-def tame_rates(dt: float, squared: float, slack: float, gamma: float, z: Scratch) -> bool:
+def tame_rates(
+    dt: float, squared: float, slack: float, gamma: float, net: Arrays, z: Scratch
+) -> bool:
     """Damp the stiff part of the rates at both ends of a step, where it has outgrown the step.
 
     The dense output needs rates. A node much faster than the step carries an error e within
@@ -164,7 +166,10 @@ def tame_rates(dt: float, squared: float, slack: float, gamma: float, z: Scratch
         return False
     shift = 1.0 / (gamma * dt)
     work = z.work[0]
-    factor(shift, squared, work, z.border[0], z.border[1], z.square[0], z.lu, z.square[1])
+    factor(
+        shift, squared, work, z.border[0], z.border[1], z.square[0], net.shells, net.spots,
+        z.lu, z.square[1],
+    )  # fmt: skip
     rest = z.vector[STAGE]
     part = z.vector[STAGE + 1]
     for end in range(RATE_OLD, RATE_NEW + 1):
@@ -174,7 +179,7 @@ def tame_rates(dt: float, squared: float, slack: float, gamma: float, z: Scratch
         for _ in range(3):
             for i in range(total):
                 part[i] = shift * rest[i]
-            solve(part, z.border[1], z.lu, z.square[1], z.scalar[SMALL])
+            solve(part, net.shells, net.spots, z.lu, z.square[1], z.scalar[SMALL])
             for i in range(total):
                 rest[i] -= part[i]
         for i in range(total):

@@ -50,14 +50,14 @@ def steady(
     free = np.isfinite(target)
     for _ in range(_NEWTON):
         assemble(u, ambient, net, work, column, row, corner, True)
-        stable = factor(0.0, squared, work, column, row, corner, z.lu, schur)
+        stable = factor(0.0, squared, work, column, row, corner, net.shells, net.spots, z.lu, schur)
         for i in range(total):
             by_state[i] = work[F0, i] + squared * work[G, i]
             by_square[i] = work[G, i]
-        solve(by_state, row, z.lu, schur, z.scalar[SMALL])
+        solve(by_state, net.shells, net.spots, z.lu, schur, z.scalar[SMALL])
         change = 0.0
         if free:
-            solve(by_square, row, z.lu, schur, z.scalar[SMALL])
+            solve(by_square, net.shells, net.spots, z.lu, schur, z.scalar[SMALL])
             hot, top, place = hottest(u, setting.first, setting.last, position)
             gain_a = by_state[hot]
             gain_b = by_square[hot]
