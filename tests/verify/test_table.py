@@ -97,3 +97,13 @@ def test_two_runs_give_the_same(result: Verification) -> None:
     assert time.perf_counter() - begin < 60.0
     first = {row.case.id: row.got for row in result.rows}
     assert all(first[row.case.id] == row.got for row in again.rows)
+
+
+def test_the_readme_counts_the_rows() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    (said,) = re.findall(r"more than (\d+) rows, more than (\d+) of them through", readme)
+    counted = len(CASES), sum(one.integrates for one in CASES)
+    for least, count in zip(map(int, said), counted, strict=True):
+        # in tens, and not long out of date
+        assert least < count <= least + 50, f"the table has {counted} rows and integrated rows"
+    assert counted[1] >= counted[0] / 2, "at least half go through the integrator"
