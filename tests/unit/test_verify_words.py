@@ -65,4 +65,10 @@ def test_sources_say_once_how_they_were_come_by() -> None:
     assert words.source_text(one(source="a book, from memory", origin="memory")) == (
         "a book, from memory"
     )
-    assert words.source_text(one(source="mpmath", origin="computed")) == "mpmath (computed apart)"
+    assert words.source_text(one(source="mpmath, 25 digits", origin="computed")) == (
+        "mpmath, 25 digits"
+    )
+    assert words.source_text(one(source="I² T", origin="computed")) == "I² T (computed apart)"
+    assert words.source_text(one(source="computed with ht", origin="memory")) == (
+        "computed with ht (from memory)"
+    )

@@ -11,6 +11,12 @@ __all__ = ["error_text", "expected_text", "number", "source_text", "tolerance_te
 _UNITS = {"1": "", "degC": "°C", "A2 s": "A²s", "A2 s/mm4": "A²s/mm⁴", "W/m2/K": "W/m²/K",
           "ohm": "Ω", "ohm m": "Ω m", "A2 s/m4": "A²s/m⁴", "mm2": "mm²"}  # fmt: skip
 _ORIGINS = {"read": "read", "computed": "computed apart", "memory": "from memory"}
+#: Words in a source that say already how it was come by.
+_SAID = {
+    "read": ("read",),
+    "computed": ("computed", "evaluated", "mpmath"),
+    "memory": ("from memory",),
+}
 
 
 def number(value: float, digits: int = 6) -> str:
@@ -60,9 +66,8 @@ def tolerance_text(case: Case) -> str:
 
 def source_text(case: Case) -> str:
     """Source, with how the value was come by unless that says it already."""
-    origin = _ORIGINS[case.origin]
-    said = origin.split()[-1] in case.source.lower()
-    return case.source if said or origin in case.source else f"{case.source} ({origin})"
+    said = any(word in case.source for word in _SAID[case.origin])
+    return case.source if said else f"{case.source} ({_ORIGINS[case.origin]})"
 
 
 def _share(value: float, case: Case, sign: str = "") -> str:
