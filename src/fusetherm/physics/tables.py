@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..errors import InputError
 
 Array = NDArray[np.float64]
-#: Scalar in, scalar out; array in, array out.
+# Scalar in, scalar out; array in, array out.
 Value = TypeVar("Value", float, Array)
 
 
