@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from .case import Case
 from .rows import (
+    actions,
+    ambient,
+    balances,
     diffusion,
     fins,
     gates,
@@ -14,10 +17,13 @@ from .rows import (
     metals,
     notches,
     periodic,
+    properties,
     runaway,
+    strips,
     terminals,
     transients,
     waveforms,
+    wire_laws,
     wires,
 )
 
@@ -26,10 +32,15 @@ __all__ = ["CASES"]
 #: Every case of the table.
 CASES: tuple[Case, ...] = (
     *metals.ROWS,
+    *properties.ROWS,
+    *actions.ROWS,
     *wires.ROWS,
+    *wire_laws.ROWS,
     *fins.ROWS,
     *kohlrausch.ROWS,
     *notches.ROWS,
+    *strips.ROWS,
+    *ambient.ROWS,
     *melting.ROWS,
     *melting_fronts.ROWS,
     *diffusion.ROWS,
@@ -39,5 +50,6 @@ CASES: tuple[Case, ...] = (
     *periodic.ROWS,
     *histories.ROWS,
     *terminals.ROWS,
+    *balances.ROWS,
     *gates.ROWS,
 )
