@@ -71,6 +71,7 @@ def _action() -> float:
 
 def _none(name: str, what: str, least: float, *currents: float) -> Case:
     listed = ", ".join(f"{i:g}" for i in currents)
+    newton = "; a Newton solve that overlooks this ends at -1274 K" if name == "strip" else ""
 
     @case(
         f"runaway-no-steady-state-{name}",
@@ -78,7 +79,7 @@ def _none(name: str, what: str, least: float, *currents: float) -> Case:
         unit="1",
         expected=0.0,
         absolute=0.5,
-        source=f"none exists above {least:g} A; a plain Newton solve at 150 A goes to -1274 K",
+        source=f"none exists above {least:g} A{newton}",
         origin="computed",
         calls="fusetherm.steady_state",
         integrates=True,
