@@ -85,7 +85,9 @@ class Case:
         i = np.arange(n)
 
         def fill(y: Any, slope: bool) -> None:
-            assemble(y, AMBIENT_K, net.arrays, work, z.border[0], z.border[1], z.square[0], slope)
+            assemble(
+                y, AMBIENT_K, net.arrays, work, z.border[0], z.border[1], z.square[0], float(slope)
+            )
 
         def rate(t: float, y: Any) -> Any:
             fill(y, False)

@@ -43,7 +43,7 @@ def _user_cache() -> Path:
 def _sources() -> list[Path]:
     """Every source file that holds a kernel, in a stable order."""
     files = sorted(_PACKAGE.rglob("*.py"))
-    return [path for path in files if b"import kernel" in path.read_bytes()]
+    return [path for path in files if b"compiled import" in path.read_bytes()]
 
 
 def sources_hash() -> str:
@@ -87,8 +87,22 @@ def is_warm() -> bool:
 
 def kernel(function: Function) -> Function:
     """Compile a kernel at its first call, with the signature rules of this module."""
+    return _compiled(function, "never")
+
+
+def merged(function: Function) -> Function:
+    """A kernel that is written into the kernels that call it, instead of being compiled apart.
+
+    For kernels called in one place: each kernel of its own costs a tenth of a second of
+    compiling, and again in every kernel above it.
+    """
+    return _compiled(function, "always")
+
+
+def _compiled(function: Function, inline: str) -> Function:
     folder = cache_folder()
     options: dict[str, Any] = {
+        "inline": inline,
         "nopython": True,
         "nogil": True,
         # no wrapper for C callers, no reference counts (kernels allocate nothing): together a

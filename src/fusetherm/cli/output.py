@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import re
 import sys
 import textwrap
@@ -134,8 +135,12 @@ def spelling(command: click.Command | None) -> Spelling:
 
 def announce_compilation() -> None:
     """Say on the error stream that the first use compiles, when it does."""
-    from ..compiled import is_warm
+    from ..compiled import cache_folder, is_warm
 
     if not is_warm():
         click.echo(f"compiling once, about {COMPILE_TIME} s ...", err=True)
         sys.stderr.flush()
+        if cache_folder() is not None and (os.cpu_count() or 1) > 1:
+            from ..solver.warming import begin_aside
+
+            begin_aside()

@@ -16,6 +16,7 @@ from .output import announce_compilation, echo, echo_json
 def command(as_json: bool) -> None:
     """Compile everything now, so that no later command has to wait."""
     from ..compiled import cache_folder
+    from ..solver.warming import exercise
 
     announce_compilation()
     begin = time.perf_counter()
@@ -31,21 +32,3 @@ def command(as_json: bool) -> None:
         echo("no place to keep compiled code was found: each start compiles anew")
     else:
         echo(f"compiled code is kept in {folder}")
-
-
-def exercise() -> None:
-    """Run every kernel once on a small model: transient, melting, steady state, start."""
-    from ..current.waveform import Waveform
-    from ..fuse.element import round_wire
-    from ..fuse.model import FuseModel
-    from ..physics.metals import metal
-    from ..solver.run import simulate
-    from ..solver.steady import minimum_fusing_current, steady_state
-
-    model = FuseModel(element=round_wire(metal("copper"), 1e-4, 0.02), name="warm")
-    least = minimum_fusing_current(model, ambient_c=23.0)
-    steady_state(model, 0.5 * least, ambient_c=23.0)
-    pulse = Waveform(time=[0.0, 0.5, 0.5, 60.0], current=[least, least, 4 * least, 4 * least])
-    for integrator in ("rodas3", "rodas4"):
-        simulate(model, pulse, start=0.3 * least, integrator=integrator)
-    simulate(model, pulse.scaled(0.1).repeated(1000, period=100.0))

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from ..errors import InputError, SolveError
 from .kernels import advance as loop
 from .kernels.arrow import SPIKE
-from .kernels.assemble import OHMS, ROWS, T_, G, balance
+from .kernels.assemble import OHMS, ROWS, T_, G, assemble
 from .kernels.events import hottest
 from .kernels.layout import POSITION, U_SOLIDUS, BlockArrays, Setting
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
@@ -177,7 +177,7 @@ def sensitivity(network: Network) -> float:
     cells = slice(network.first, network.last + 1)
     u = np.full(network.size, network.metal.scalars[U_SOLIDUS])
     z = scratch_of(network, 1)
-    balance(u, 293.15, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0])
+    assemble(u, 293.15, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0)
     return float(z.work[0, G, cells].max())
 
 
@@ -365,8 +365,8 @@ def first_row(
     watched: npt.NDArray[np.int64],
     clock: Floats,
 ) -> Floats:
-    _, ohms = balance(
-        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0]
+    _, ohms = assemble(
+        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
     )
     row = np.empty((1, loop.ROW_FIXED + len(watched)))
     element = z.work[0, OHMS, network.first : network.last + 1].sum()

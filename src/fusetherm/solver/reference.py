@@ -79,7 +79,14 @@ def integrate_with_scipy(
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
         result: tuple[float, float] = assemble(
-            y[:total], ambient_k, net, z.work[0], z.border[0], z.border[1], z.square[0], jacobian
+            y[:total],
+            ambient_k,
+            net,
+            z.work[0],
+            z.border[0],
+            z.border[1],
+            z.square[0],
+            float(jacobian),
         )
         return result
 

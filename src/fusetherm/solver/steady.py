@@ -116,14 +116,15 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
     hot = float(network.metal.scalars[U_SOLIDUS]) - BELOW_MELTING
     targets = cold + (hot - cold) * np.arange(1, points + 1) / points
     squares, states = np.zeros(points + 1), np.zeros((points + 1, network.size))
-    states[0], squared, reached = u, 0.0, 0
+    states[0], squared, reached, lost = u, 0.0, 0, False
     z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
     for p in range(1, points + 1):
         if p > 1:  # extrapolate along the branch, whose targets are evenly spaced
             u += states[p - 1] - states[p - 2]
             squared += squares[p - 1] - squares[p - 2]
         outcome, squared = steady(u, squared, targets[p - 1], ambient_k, network.arrays, setting, z)
-        if outcome != FOUND:
+        lost = outcome != FOUND
+        if lost:
             break
         squares[p], states[p], reached = squared, u, p
         if _reacts(network, u) > 0.0:
@@ -144,7 +145,7 @@ def branch_of(network: Network, ambient_k: float, points: int = BRANCH_POINTS) -
             expected="a model that can give its heat to ambient",
             mend="give a body, terminals or surroundings a conductance above zero",
         )
-    if reached < points and squares[reached - 1] == squares[:reached].max():
+    if lost and squares[reached - 1] == squares[:reached].max():
         raise SolveError(
             "steady-branch-lost",
             f"the steady branch was lost after {reached} of {points} points to the melting point",

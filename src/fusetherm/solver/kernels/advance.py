@@ -157,7 +157,7 @@ def advance(
     closing = False  # this step ends at the opening
     while True:
         if count[FRESH] == 0:
-            loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, True)
+            loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, 1.0)
             z.scalar[BALANCE, 0] = loss
             z.scalar[BALANCE, 1] = ohms
             count[FRESH] = 1
@@ -238,7 +238,7 @@ def advance(
             ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
         ambient_old = clock[AMBIENT]
         ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
-        loss, ohms = assemble(u_try, ambient_new, net, work, column, row, corner, True)
+        loss, ohms = assemble(u_try, ambient_new, net, work, column, row, corner, 1.0)
         ohms_rate_new = 0.0
         for i in range(total):
             rate_new[i] = work[F0, i] + end * work[G, i]

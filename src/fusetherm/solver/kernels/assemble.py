@@ -9,7 +9,7 @@ assembly.
 
 from __future__ import annotations
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .layout import (
     ACTIVATION,
     CONDUCTANCE,
@@ -51,7 +51,7 @@ THETA, DTHETA, K_, DK_, OHMS, PULL = range(11, 17)
 ROWS = 17
 
 
-@kernel
+@merged
 def film_flux(
     temperature: float, ambient: float, film: Floats, scale: Floats
 ) -> tuple[float, float]:
@@ -87,7 +87,7 @@ def assemble(
     border_column: Floats,
     border_row: Floats,
     corner: Floats,
-    jacobian: bool,
+    jacobian: float,
 ) -> tuple[float, float]:
     """Fill the scratch rows at state u; return heat lost [W] and resistance of the chain [ohm].
 
@@ -96,6 +96,7 @@ def assemble(
     u : (N,) state [K]
     ambient : ambient temperature [K]
     net : Arrays
+    jacobian : 1 with Jacobian, 0 without; a float, since a flag would compile a copy for each
     w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
         LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
         AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
@@ -168,7 +169,7 @@ def assemble(
             dq_dk = over / node[END_SHAPE, i] * w[DK_, i]
         loss += q
         w[F0, i] = -q
-        if jacobian:
+        if jacobian > 0.0:
             dq_du = dq * dt + dq_dk
             w[LOSS_ROW, i] = dq_du
             w[GEN_ROW, i] = dr
@@ -200,7 +201,7 @@ def assemble(
             )
         w[F0, i] -= q
         w[F0, i + 1] += q
-        if jacobian:
+        if jacobian > 0.0:
             w[DIAGONAL, i] -= left
             w[UPPER, i] += right
             w[DIAGONAL, i + 1] -= right
@@ -219,7 +220,7 @@ def assemble(
             q = c * (t - t_b) + e * (t * t3 - t_b * t_b3)
             w[F0, i] -= q
             f_b += q
-            if jacobian:
+            if jacobian > 0.0:
                 here = (c + 4.0 * e * t3) * w[DT_, i]
                 there = c + 4.0 * e * t_b3
                 w[DIAGONAL, i] -= here
@@ -230,11 +231,11 @@ def assemble(
             if other != b:
                 link = net.shared_links[b, other]
                 f_b -= link * (t_b - w[T_, n + other])
-                if jacobian:
+                if jacobian > 0.0:
                     diagonal_b -= link
                     corner[b, other] = link * inv_b
         w[F0, n + b] = f_b
-        if jacobian:
+        if jacobian > 0.0:
             w[DIAGONAL, n + b] += diagonal_b
     layers = net.shells.shape[1]
     for s in range(net.shells.shape[0]):
@@ -247,7 +248,7 @@ def assemble(
             q = g * (w[T_, before] - w[T_, i])
             w[F0, before] -= q
             w[F0, i] += q
-            if jacobian:
+            if jacobian > 0.0:
                 w[DIAGONAL, before] -= g * step
                 w[DIAGONAL, i] -= g
                 w[LOWER, i] = g
@@ -262,7 +263,7 @@ def assemble(
             q = g * (w[T_, before] - w[T_, n])
             w[F0, before] -= q
             w[F0, n] += q
-            if jacobian:
+            if jacobian > 0.0:
                 w[DIAGONAL, before] -= g
                 w[DIAGONAL, n] -= g
                 w[UPPER, before] = g
@@ -274,28 +275,19 @@ def assemble(
             w[T_, cell], node[RATE, i], node[ACTIVATION, i], node[REACTION_ONSET, i]
         )
         w[F0, i] = rate
-        if jacobian:
+        if jacobian > 0.0:
             w[LOWER, i] = slope
             w[GEN_ROW, i] = w[OHMS, cell] * node[GAIN, i] / (1.0 + node[GAIN, i] * u[i])
             w[PULL, i] = w[GEN_ROW, i] * node[INVERSE_CAPACITY, cell]
     for i in range(total):
         inv = node[INVERSE_CAPACITY, i]
         w[F0, i] *= inv
-        if jacobian:
+        if jacobian > 0.0:
             w[AMBIENT_SLOPE, i] *= inv
             w[DIAGONAL, i] *= inv
             w[LOWER, i] *= inv
             w[UPPER, i] *= inv
-    if jacobian:
+    if jacobian > 0.0:
         for b in range(k):
             corner[b, b] = w[DIAGONAL, n + b]
-    return loss, ohms
-
-
-@kernel
-def balance(
-    u: Floats, ambient: float, net: Arrays, w: Floats, column: Floats, row: Floats, corner: Floats
-) -> tuple[float, float]:
-    """Heat lost [W] and resistance [ohm] at a state, by `assemble` without a Jacobian."""
-    loss, ohms = assemble(u, ambient, net, w, column, row, corner, False)
     return loss, ohms

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .layout import (
     BRIDGE,
     CELL_LENGTH,
@@ -62,7 +62,7 @@ def hot_spot(u: Floats, first: int, last: int, net: Arrays) -> tuple[int, float,
     return hot, top, place
 
 
-@kernel
+@merged
 def liquid_in_front(u: float, mush: float, rise: float, liquid: float, length: float) -> float:
     """Length of liquid in the cell that holds a melting front [m].
 
@@ -137,7 +137,7 @@ def parted(u: Floats, first: int, last: int, net: Arrays, break_length: float) -
     return float(max(by_length, by_boiling, dissolved(u, net) - 1.0))
 
 
-@kernel
+@merged
 def dissolved(u: Floats, net: Arrays) -> float:
     """Largest share of the cross-section that a spot has dissolved [-]."""
     largest = 0.0
@@ -170,7 +170,7 @@ def bridged(u: Floats, first: int, last: int, net: Arrays, bridges: int) -> floa
     return float(best)
 
 
-@kernel
+@merged
 def onset_excess(u: Floats, first: int, last: int, net: Arrays) -> float:
     """u at the hottest point less u at the solidus, or the dissolved share less 1, scaled [K]."""
     hot, top, _ = hottest(u, first, last, net.node[POSITION])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .layout import (
     DT_DU_LIQUID,
     K_LIQUID,
@@ -111,7 +111,7 @@ def state_of_metal(
 REACTION_RAMP = 2.0
 
 
-@kernel
+@merged
 def dissolution(
     temperature: float, rate: float, activation: float, onset: float
 ) -> tuple[float, float]:
@@ -130,7 +130,7 @@ def dissolution(
     return share * full, share * slope + 6.0 * over * (1.0 - over) / REACTION_RAMP * full
 
 
-@kernel
+@merged
 def conductivity_of_metal(u: float, table: Floats, metal: Floats) -> tuple[float, float]:
     """Thermal conductivity k [W/m/K] and dk/du of one metal at u."""
     if u <= metal[U_SOLIDUS]:

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .layout import BlockArrays, Floats
 
 
-@kernel
+@merged
 def segment_at(time: Floats, offset: float) -> int:
     """Index of the segment that holds local time `offset`."""
     low = 0
@@ -53,7 +53,7 @@ def partial_moments(block: BlockArrays, a: float, b: float, lead: float) -> tupl
     return m0, m1
 
 
-@kernel
+@merged
 def moments(
     block: BlockArrays, whole0: float, whole1: float, offset: float, dt: float
 ) -> tuple[float, float]:
@@ -79,7 +79,7 @@ def moments(
     return m0, m1
 
 
-@kernel
+@merged
 def excursion(
     block: BlockArrays, offset: float, dt: float, mean: float, slope: float, periods: int
 ) -> tuple[float, float, float]:

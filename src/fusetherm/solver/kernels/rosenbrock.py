@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ...compiled import kernel
+from ...compiled import merged
 from .arrow import factor, solve
 from .assemble import AMBIENT_SLOPE, F0, GEN_ROW, LOSS_ROW, G, assemble
 from .layout import INVERSE_CAPACITY, Arrays, Floats, Method
@@ -29,7 +29,7 @@ class Scratch(NamedTuple):
     scalar: Floats  # (SCALAR_ROWS, max(k, stages, 2)); balance: loss [W], chain [ohm]
 
 
-@kernel
+@merged
 def rosenbrock(
     u: Floats,
     dt: float,
@@ -80,16 +80,8 @@ def rosenbrock(
             moved = True
             age = method.alpha[s] * dt
             squared = start + slope * age
-            loss, ohms = assemble(
-                u_try,
-                ambient + ambient_rate * age,
-                net,
-                trial,
-                column,
-                row,
-                corner,
-                False,
-            )
+            now = ambient + ambient_rate * age
+            loss, ohms = assemble(u_try, now, net, trial, column, row, corner, 0.0)
         c_time = method.gamma_sum[s] * dt
         joule = squared * ohms + c_time * slope * ohms_0
         lost = loss - c_time * ambient_rate * ambient_gain
@@ -127,7 +119,7 @@ def rosenbrock(
     return made, lost, np.isfinite(check)
 
 
-@kernel
+@merged
 def tame_rates(
     dt: float, squared: float, slack: float, gamma: float, net: Arrays, z: Scratch
 ) -> bool:

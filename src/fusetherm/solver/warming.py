@@ -1,0 +1,56 @@
+"""Compiling ahead: small runs that touch every kernel, so that no later run waits for one."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import numpy as np
+
+from ..current.waveform import Waveform
+from ..fuse.element import round_wire
+from ..fuse.model import FuseModel
+from ..physics.metals import metal
+from .integrate import Ambient, fresh_clock, setting_of
+from .kernels.advance import note_peak
+from .kernels.events import ONSET, event_share
+from .network import build_network
+from .run import simulate
+from .steady import minimum_fusing_current, steady_state
+
+
+def _wire() -> FuseModel:
+    return FuseModel(element=round_wire(metal("copper"), 1e-4, 0.02), name="warm")
+
+
+def exercise() -> None:
+    """Run every kernel once: transient, melting, steady state, start, repeats."""
+    model = _wire()
+    least = minimum_fusing_current(model, ambient_c=23.0)
+    steady_state(model, 0.5 * least, ambient_c=23.0)
+    pulse = Waveform(time=[0.0, 0.5, 0.5, 60.0], current=[least, least, 4 * least, 4 * least])
+    for integrator in ("rodas3", "rodas4"):
+        simulate(model, pulse, start=0.3 * least, integrator=integrator)
+    simulate(model, pulse.scaled(0.1).repeated(1000, period=100.0))
+
+
+def exercise_events() -> None:
+    """Compile what finds events and peaks, which the stepping loop needs last."""
+    network = build_network(_wire(), ambient_k=296.15, cells=8)
+    setting = setting_of(network, 1e-4)
+    cold, hot = network.state(296.15), network.state(296.15) + 2000.0
+    rate, out = hot - cold, np.zeros(network.size)
+    event_share(ONSET, 1.0, cold, rate, hot, rate, network.arrays, setting, out)
+    clock = fresh_clock(cold, Ambient(np.array([0.0]), np.array([296.15])))
+    note_peak(cold, 0.0, 0.0, setting, network.arrays, clock)
+
+
+def begin_aside() -> None:
+    """Let a second process compile a part meanwhile; both write to the same cache.
+
+    A quarter less waiting on two cores. Nothing depends on it: a kernel that is not there
+    when it is needed is compiled as usual.
+    """
+    code = "from fusetherm.solver.warming import exercise_events as run; run()"
+    quiet = subprocess.DEVNULL
+    subprocess.Popen([sys.executable, "-c", code], stdin=quiet, stdout=quiet, stderr=quiet)
