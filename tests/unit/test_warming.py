@@ -8,14 +8,13 @@ import sys
 from pathlib import Path
 
 from fusetherm.solver.kernels.advance import advance
-from fusetherm.solver.kernels.events import event_share
 from fusetherm.solver.kernels.steady import steady
 from fusetherm.solver.warming import exercise
 
 
 def test_everything_is_compiled_by_one_exercise() -> None:
     exercise()
-    assert all(len(kernel.signatures) == 1 for kernel in (advance, event_share, steady))
+    assert all(len(kernel.signatures) == 1 for kernel in (advance, steady))
 
 
 def test_what_was_compiled_aside_is_what_a_run_asks_for(tmp_path: Path) -> None:

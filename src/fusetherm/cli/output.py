@@ -140,7 +140,8 @@ def announce_compilation() -> None:
     if not is_warm():
         click.echo(f"compiling once, about {COMPILE_TIME} s ...", err=True)
         sys.stderr.flush()
-        if cache_folder() is not None and (os.cpu_count() or 1) > 1:
+        command = click.get_current_context(silent=True)
+        if command is not None and cache_folder() is not None and (os.cpu_count() or 1) > 1:
             from ..solver.warming import begin_aside
 
-            begin_aside()
+            command.call_on_close(begin_aside().wait)

@@ -45,12 +45,12 @@ def exercise_events() -> None:
     note_peak(cold, 0.0, 0.0, setting, network.arrays, clock)
 
 
-def begin_aside() -> None:
-    """Let a second process compile a part meanwhile; both write to the same cache.
+def begin_aside() -> subprocess.Popen[bytes]:
+    """Let a second process compile a part meanwhile, and return it; both write to one cache.
 
     A quarter less waiting on two cores. Nothing depends on it: a kernel that is not there
     when it is needed is compiled as usual.
     """
     code = "from fusetherm.solver.warming import exercise_events as run; run()"
     quiet = subprocess.DEVNULL
-    subprocess.Popen([sys.executable, "-c", code], stdin=quiet, stdout=quiet, stderr=quiet)
+    return subprocess.Popen([sys.executable, "-c", code], stdin=quiet, stdout=quiet, stderr=quiet)
