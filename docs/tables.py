@@ -13,11 +13,17 @@ from pathlib import Path
 from matplotlib.figure import Figure
 
 from fusetherm.verify import Row, Verification, run_cases, words
+from fusetherm.verify.orders import KINDS, THEORY, Kind, orders
 
 #: Topics whose rows stand on the page of validation: standards and measurements, not formulas.
 VALIDATION = ("gates",)
 _MEASURED = "measured"
 _INK, _FAULT = "#20507a", "#b02020"
+_REFINED: dict[Kind, str] = {
+    "mesh": "cells",
+    "rodas3": "steps of RODAS3",
+    "rodas4": "steps of RODAS4",
+}
 
 
 def write(folder: Path, verification: Verification | None = None) -> Verification:
@@ -30,6 +36,7 @@ def write(folder: Path, verification: Verification | None = None) -> Verificatio
     for name, build in PAGES.items():
         (folder / f"{name}.md").write_text(build(result), encoding="utf-8")
     picture(result).savefig(folder / "tolerance.svg")
+    orders_picture().savefig(folder / "orders.svg")
     return result
 
 
@@ -76,9 +83,28 @@ def validation_rows(result: Verification) -> str:
     return _topics(result, validates)
 
 
+def orders_table(_: Verification) -> str:
+    """Errors and observed order of every law, in the mesh and in the step."""
+    return markdown(
+        ("law", "refined", "sizes", "largest error [K]", "observed order", "theory"),
+        (
+            (
+                one.law,
+                _REFINED[one.kind],
+                ", ".join(map(str, one.sizes)),
+                ", ".join(f"{error:.3g}" for error in one.errors),
+                f"{one.observed:.3f}",
+                f"{one.theory:g}",
+            )
+            for one in orders()
+        ),
+    )
+
+
 #: File in ``docs/_generated`` -> what makes it.
 PAGES: dict[str, Callable[[Verification], str]] = {
     "counts": counts,
+    "orders": orders_table,
     "verification": verification_rows,
     "validation": validation_rows,
 }
@@ -149,4 +175,27 @@ def picture(result: Verification) -> Figure:
     axes.set_ylim(len(topics) - 0.5, -0.5)
     axes.set_xlabel("error over tolerance, one dot a row (below 1e-6 drawn there)")
     axes.spines[["top", "right"]].set_visible(False)
+    return figure
+
+
+def orders_picture() -> Figure:
+    """Error against cells and steps, a line for each law, with the slope of theory."""
+    figure = Figure(figsize=(8.0, 4.2), layout="constrained")
+    for place, kind in enumerate(KINDS):
+        axes = figure.add_subplot(1, len(KINDS), place + 1)
+        kept = [one for one in orders() if one.kind == kind]
+        for one, marker in zip(kept, "osv^D<>Pp*h", strict=False):
+            axes.loglog(one.sizes, one.errors, marker=marker, ms=4, lw=0.9, label=one.law)
+        sizes = kept[0].sizes
+        least = 0.4 * min(one.errors[-1] for one in kept)
+        slope = [least * (sizes[-1] / size) ** THEORY[kind] for size in sizes]
+        axes.loglog(sizes, slope, color="black", ls=(0, (4, 2)), lw=1.2, label="theory")
+        axes.set_title(f"order {THEORY[kind]:g}", fontsize=10)
+        axes.set_xticks(sizes, [str(size) for size in sizes])
+        axes.minorticks_off()
+        axes.set_xlabel(_REFINED[kind])
+        axes.spines[["top", "right"]].set_visible(False)
+    figure.axes[0].set_ylabel("largest error [K]")
+    handles, labels = figure.axes[0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=3, fontsize=8, frameon=False)
     return figure

@@ -12,6 +12,7 @@ import pytest
 
 from fusetherm.verify import Case, run_cases
 from fusetherm.verify.case import case
+from fusetherm.verify.orders import KINDS, THEORY, orders
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -46,7 +47,7 @@ def test_everything_is_written(tables: ModuleType, tmp_path: Path) -> None:
     folder = tmp_path / "made" / "here"
     tables.write(folder, run_cases(ROWS))
     assert {path.name for path in folder.iterdir()} == {
-        "tolerance.svg", *(f"{name}.md" for name in tables.PAGES),
+        "tolerance.svg", "orders.svg", *(f"{name}.md" for name in tables.PAGES),
     }  # fmt: skip
     pages = "".join(path.read_text(encoding="utf-8") for path in DOCS.glob("*.md"))
     for path in folder.iterdir():
@@ -95,3 +96,18 @@ def test_the_picture_has_a_dot_for_each_tolerance(tables: ModuleType) -> None:
     assert [place for _, place in dots] == [0.0, 1.0, 0.0]
     assert [share for share, _ in dots] == pytest.approx([1e-6, 1e-6, 0.5])
     assert [label.get_text() for label in axes.get_yticklabels()] == ["sums", "measured wires"]
+
+
+def test_orders_stand_in_table_and_picture(tables: ModuleType) -> None:
+    text = tables.orders_table(run_cases(ROWS))
+    assert len(text.splitlines()) == 2 + len(orders())
+    for line, one in zip(text.splitlines()[2:], orders(), strict=True):
+        assert line.startswith(f"| {one.law} |")
+        assert f"| {one.observed:.3f} | {one.theory:g} |" in line
+    panels = tables.orders_picture().axes
+    for axes, kind in zip(panels, KINDS, strict=True):
+        drawn = [tuple(line.get_ydata()) for line in axes.lines]
+        assert drawn[:-1] == [one.errors for one in orders() if one.kind == kind]
+        high, low = drawn[-1][0], drawn[-1][-1]
+        ratio = axes.lines[-1].get_xdata()[-1] / axes.lines[-1].get_xdata()[0]
+        assert high / low == pytest.approx(ratio ** THEORY[kind])

@@ -16,6 +16,7 @@ from .rows import (
     melting_fronts,
     metals,
     notches,
+    orders,
     periodic,
     properties,
     runaway,
@@ -51,5 +52,6 @@ CASES: tuple[Case, ...] = (
     *histories.ROWS,
     *terminals.ROWS,
     *balances.ROWS,
+    *orders.ROWS,
     *gates.ROWS,
 )
