@@ -271,7 +271,7 @@ def source(law: Law, network: Network) -> Floats:
     out = np.zeros((POWERS, network.size))
     out[:, _cells(network)] = integral(stored + given - made) + np.diff(flow, axis=1)
     _lump_source(law, network, out)
-    chain = network.size - network.shared
+    chain = network.chain
     if network.first > 0:
         out[:, network.first - 1] += flow[:, 0]
     if network.last + 1 < chain:
@@ -284,7 +284,7 @@ def source(law: Law, network: Network) -> Floats:
 def _lump_source(law: Law, network: Network, out: Floats) -> None:
     """Heat to put into lumps for what they store, make, lose, and give to the next lump."""
     node, outer, lumps = network.arrays.node, _outer(network), _lumps(law)
-    one, chain = _straight(1.0, 0.0), network.size - network.shared
+    one, chain = _straight(1.0, 0.0), network.chain
     for i, kelvin in zip(outer, lumps.T, strict=True):
         ohms = node[RESISTANCE, i] * (one + node[RESISTANCE_SLOPE, i] * (kelvin - 293.15 * one))
         out[:, i] += polynomial_rate(kelvin) / node[INVERSE_CAPACITY, i] - law.squared * ohms

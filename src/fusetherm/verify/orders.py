@@ -201,7 +201,7 @@ def _balancing(network: Network, chosen: Floats, moving: _Moving) -> Floats:
         for column, s in enumerate(powers):
             u = s @ chosen
             assemble(
-                u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], False
+                u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
             )
             rate = z.work[0, F0] + squared * z.work[0, G]
             need[row, column] = capacity * (s @ polynomial_rate(chosen) - rate)
@@ -226,7 +226,7 @@ def _modes() -> Floats:
 def _driven(network: Network, heat: Floats) -> Network:
     """The network with heat from outside: a shared node for each s^m t^q, and one of 0 K."""
     arrays, modes, total = network.arrays, _modes(), network.size
-    k, n, count = network.shared, total - network.shared, len(_modes())
+    k, n, count = network.shared, network.chain, len(_modes())
     ties = heat.reshape(count, total) / _HIGH
     ties = np.vstack((ties, -ties.sum(axis=0)))
     node = np.pad(arrays.node, ((0, 0), (0, count + 1)))
@@ -251,7 +251,7 @@ def _march(network: Network, u: Floats, moving: _Moving, method: Method, steps: 
     for step in range(steps):
         squared, ambient = moving.at(step * dt)
         loss, ohms = assemble(
-            u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], True
+            u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 1.0
         )
         z.scalar[BALANCE, 0] = loss
         z.scalar[BALANCE, 1] = ohms
