@@ -261,7 +261,7 @@ class Cable:
     length: float = 1.0
     insulation_diameter: float | None = None
     film_coefficient: float | None = None
-    cells: int = 8
+    cells: int = 16
 
     def __post_init__(self) -> None:
         _checked("Cable", {"section": self.section, "length": self.length}, {})

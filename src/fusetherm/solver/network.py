@@ -70,6 +70,9 @@ from .metal_table import TABLE_LOW_K, MetalTable, hermite, metal_table
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 
+#: Length of a cable's last cell over its first: with 16 cells a metre of 6 mm² draws within
+#: .6 % of the exact fin in steady state, 1 % at 20 s and 2 % at 3 s.
+_LAST_OVER_FIRST = 80.0
 _FILM_LOW_K, _FILM_STEP, _FILM_INTERVALS = 180.0, 10.0, 162  # about where it begins [K]
 
 
@@ -195,7 +198,7 @@ def _outer_nodes(side: Side, which: str) -> _Chain:
 
 def _add_cable(chain: _Chain, cable: Cable) -> None:
     """Cells of the cable, growing with the distance from the clip."""
-    ratio = 1.35
+    ratio = _LAST_OVER_FIRST ** (1.0 / (cable.cells - 1))
     lengths = ratio ** np.arange(cable.cells)
     lengths *= cable.length / lengths.sum()
     conduction = COPPER_CONDUCTIVITY * cable.section
