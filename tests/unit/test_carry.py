@@ -12,22 +12,17 @@ import numpy as np
 import pytest
 
 from fusetherm import written
-from fusetherm.answers import carry as rules
-from fusetherm.answers.carry import (
-    MARGIN_THRESHOLD,
-    Check,
-    Verdict,
-    _weak,
-    carry,
-    terminal_time_constant,
-)
-from fusetherm.answers.margin import margin
+from fusetherm.answers.carry import HOT_AMBIENT_C, Verdict, _weak, carry
+from fusetherm.answers.holder import Check, terminal_time_constant
+from fusetherm.answers.margin import margin, needed_factor
 from fusetherm.current.capture import read_capture
 from fusetherm.current.sampled import constant
 from fusetherm.current.waveform import Waveform
 from fusetherm.errors import InputError
-from fusetherm.fuse.definition import MeltingIntegral, TemperatureLimits
-from fusetherm.solver.run import simulate
+from fusetherm.fuse.definition import TemperatureLimits
+from fusetherm.fuse.model import Limits
+from fusetherm.solver.network import build_network
+from fusetherm.solver.run import State, simulate
 from fusetherm.solver.steady import minimum_fusing_current, steady_state
 
 PULSE = Waveform(time=[0, 0, 0.5, 0.5, 1.0], current=[0, 100, 100, 0, 0])
@@ -87,20 +82,25 @@ def test_melting_without_parting_opens_too(fitted: Any, factor: float) -> None:
 
 
 @pytest.mark.parametrize(("off", "name"), [(0.99, "marginal"), (1.01, "carries")])
-def test_the_lower_edge_of_the_margin_decides(
-    fitted: Any, factor: float, off: float, name: str
-) -> None:
-    edge = factor * fitted.band.low / MARGIN_THRESHOLD
-    verdict = asked(fitted, PULSE.scaled(edge / off))
+def test_the_factor_needed_decides(fitted: Any, factor: float, off: float, name: str) -> None:
+    needed = needed_factor(fitted.band)
+    verdict = asked(fitted, PULSE.scaled(factor / (off * needed)))
     assert verdict.verdict == name
     assert verdict.margin is not None
-    assert verdict.margin.current_low == pytest.approx(off * MARGIN_THRESHOLD, rel=1e-3)
+    assert verdict.needed == verdict.margin.needed == pytest.approx(needed)
+    assert verdict.margin.current_factor == pytest.approx(off * needed, rel=1e-3)
+    assert verdict.to_json()["margin_threshold"] == verdict.needed
+    if name == "marginal":
+        assert f"{verdict.margin.current_factor:.2f} times" in verdict.reasons[0]
+        assert f"{needed:.2f} times is needed" in verdict.reasons[0]
 
 
-def test_threshold_keeps_all_but_one_unit_in_ten_thousand() -> None:
-    # share of a normal law beyond ln(threshold) over the unit spread
-    share = 0.5 * math.erfc(math.log(MARGIN_THRESHOLD) / rules.UNIT_SPREAD / math.sqrt(2.0))
-    assert 1.0 / share == pytest.approx(rules.POPULATION, rel=1e-6)
+LIMITS = {"blade_c": 400.0, "clip_c": 400.0, "body_c": 400.0, "cable_insulation_c": 400.0}
+
+
+def limited(fit: Any, **limits: float | None) -> Any:
+    table = TemperatureLimits(source="x", **(LIMITS | limits))
+    return replace(fit, definition=replace(fit.definition, limits=table))
 
 
 @pytest.mark.parametrize("part", ["blade", "clip", "body", "cable"])
@@ -110,31 +110,35 @@ def test_a_limit_passed_is_marginal(fitted: Any, part: str) -> None:
     assert reached is not None
     key = {"cable": "cable_insulation_c"}.get(part, f"{part}_c")
     for off, name in ((-1.0, "marginal"), (1.0, "carries")):
-        limits = TemperatureLimits(source="x", **{key: reached + off})
-        fuse = replace(fitted, definition=replace(fitted.definition, limits=limits))
-        verdict = asked(fuse, load)
+        verdict = asked(limited(fitted, **{key: reached + off}), load)
         assert verdict.verdict == name, verdict.reasons
         if name == "marginal":
             assert verdict.reasons[0].startswith(f"{part} reaches")
 
 
 def test_a_continuous_load_above_three_quarters_is_marginal(fitted: Any) -> None:
-    fuse = replace(
-        fitted,
-        definition=replace(fitted.definition, limits=TemperatureLimits(body_c=400, source="x")),
-    )
+    fuse = limited(fitted)
     # the reference ambient: no re-rating but that of the test
     assert asked(fuse, PULSE).continuous_limit == pytest.approx(0.75 * 40.0, rel=2e-3)
+    rest = constant(0.0, FOREVER)
     for load, name in ((29.0, "carries"), (31.0, "marginal")):
         for wave, options in (
             (constant(load, FOREVER), {}),
             (constant(load, 1.0), {"after": "hold"}),
             (PULSE.scaled(0.5), {"start": load}),
+            (rest.then(constant(load, 900.0)).then(rest), {}),  # the rest around it is no help
         ):
             verdict = asked(fuse, wave, **options)
             assert verdict.verdict == name, (load, options, verdict.reasons)
             assert verdict.continuous_load == pytest.approx(load, rel=1e-6)
     assert asked(fuse, constant(31.0, 1.0)).verdict == "carries"
+
+
+def test_what_is_held_is_the_continuous_load_even_if_the_fuse_opens_first(fitted: Any) -> None:
+    wave = constant(300.0, 2.0).then(constant(5.0, 1.0))
+    verdict = asked(fitted, wave, after="hold")
+    assert verdict.verdict == "opens"
+    assert verdict.continuous_load == pytest.approx(5.0)
 
 
 def test_the_continuous_limit_follows_the_ambient_at_equal_hot_spot(fitted: Any) -> None:
@@ -177,14 +181,62 @@ def test_a_clipped_record_is_never_shown_to_carry(fitted: Any, tmp_path: Path) -
 
 
 def test_a_long_load_needs_limits(fitted: Any, limitless: Any) -> None:
-    brief = 2.9 * terminal_time_constant(limitless.installed)
-    for seconds, name in ((brief, "carries"), (brief * 3.1 / 2.9, "not_shown")):
+    constant_s = terminal_time_constant(limitless.installed)
+    for seconds, name in ((0.97 * constant_s, "carries"), (1.03 * constant_s, "not_shown")):
         assert asked(limitless, constant(15.0, seconds)).verdict == name
         assert asked(fitted, constant(15.0, seconds)).verdict == "carries"
     state = simulate(limitless.installed, constant(15.0, 10.0), ambient_c=23.0).final_state
     for options in ({"start": 15.0}, {"after": "hold"}, {"start": state}):
         assert asked(limitless, constant(15.0, 1.0), **options).verdict == "not_shown"
         assert asked(fitted, constant(15.0, 1.0), **options).verdict == "carries"
+
+
+@pytest.mark.parametrize("key", LIMITS)
+def test_every_part_needs_its_own_limit(fitted: Any, key: str) -> None:
+    """A limit of the blade says nothing of the clip."""
+    named = {"cable_insulation_c": "cable_insulation_C"}.get(key, f"{key[:-2]}_C")
+    fuse = limited(fitted, **{key: None})
+    verdict = asked(fuse, constant(15.0, FOREVER))
+    assert verdict.verdict == "not_shown"
+    assert len(verdict.reasons) == 1
+    assert f"state {named} under [limits]" in verdict.reasons[0]
+    assert "limits-missing" in codes(asked(fuse, PULSE))
+    assert asked(fuse, PULSE).verdict == "carries"
+    assert asked(fuse, constant(150.0, FOREVER)).verdict == "opens"
+    assert "limits-missing" not in codes(asked(limited(fitted), PULSE))
+
+
+def test_a_bare_model_names_the_limits_of_python(published: Any) -> None:
+    model = replace(published.truth, limits=Limits(blade_c=130.0, cable_insulation_c=105.0))
+    verdict = asked(model, constant(15.0, FOREVER))
+    assert verdict.verdict == "not_shown"
+    assert "clip, body: state clip_c, body_c in Limits of the model" in verdict.reasons[0]
+
+
+def test_a_hot_ambient_needs_limits(fitted: Any, limitless: Any) -> None:
+    # so light and short that nothing else speaks against it
+    wave = constant(0.2, 0.1).then(constant(0.0, 0.1))
+    metal_c = fitted.installed.element.metal.solidus_k - 273.15
+    cool, hot = HOT_AMBIENT_C - 1.0, HOT_AMBIENT_C + 1.0
+    assert metal_c > hot
+    strong = replace(fitted, definition=replace(fitted.definition, rated_current=55.0, limits=None))
+    reasons = {c: asked(strong, wave, ambient_c=c).reasons for c in (cool, hot)}
+    assert not any("than most parts" in r for r in reasons[cool])
+    assert "than most parts of a holder stand" in reasons[hot][0]
+    assert asked(limitless, wave, ambient_c=hot).verdict == "not_shown"
+
+
+def test_an_ambient_that_leaves_nothing_of_the_rating_is_not_shown(fitted: Any) -> None:
+    rated = steady_state(fitted.installed, 40.0, ambient_c=23.0)
+    assert rated is not None
+    fuse, edge = limited(fitted), rated.peak_temperature_c
+    wave = constant(0.5, 1.0).then(constant(0.0, 1.0))
+    above = asked(fuse, wave, ambient_c=edge + 1.0)
+    assert (above.verdict, above.continuous_limit) == ("not_shown", 0.0)
+    assert "nothing is left of the rating" in above.reasons[0]
+    assert asked(fuse, wave, ambient_c=edge - 1.0).verdict == "carries"
+    assert asked(fuse, constant(0.0, 1.0), ambient_c=edge + 1.0).verdict == "carries"
+    assert asked(fuse, constant(500.0, 10.0), ambient_c=edge + 1.0).verdict == "opens"
 
 
 def test_a_held_current_without_a_steady_state_is_not_shown(fitted: Any) -> None:
@@ -198,31 +250,64 @@ def test_a_held_current_without_a_steady_state_is_not_shown(fitted: Any) -> None
     assert asked(fitted, constant(20.0, 1.0), after="hold").verdict == "carries"
 
 
-# outside the published curve -------------------------------------------------------------------
+# what had melted before ------------------------------------------------------------------------
 
 
-def test_a_heavy_pulse_outside_the_curve_is_at_best_marginal(fitted: Any, published: Any) -> None:
-    current, time = published.points[-1]
-    action = current**2 * time
+@pytest.mark.parametrize("load", [0.0, 1.0, 100.0])
+def test_a_start_that_had_parted_opens(fitted: Any, load: float) -> None:
+    parted = simulate(fitted.installed, constant(150.0, 60.0), ambient_c=23.0)
+    assert parted.opened
+    verdict = asked(fitted, constant(load, 1.0), start=parted.final_state)
+    assert (verdict.verdict, verdict.margin) == ("opens", None)
+    assert "melted before" in verdict.reasons[0]
+    json.dumps(verdict.to_json(), allow_nan=False)
 
-    def pulse(share: float, seconds: float) -> Waveform:
-        height = math.sqrt(share * action / seconds)
-        return Waveform(time=[0, 0, seconds, seconds], current=[0, height, height, 0])
 
-    short = 0.09 * time
-    for share, seconds, name, noted in (
-        (0.3, short, "marginal", True),
-        (0.2, short, "carries", True),
-        (0.3, 0.29 * time, "marginal", True),  # a current above the highest
-        (0.3, 0.4 * time, "carries", False),
-    ):
-        verdict = asked(fitted, pulse(share, seconds))
-        assert verdict.verdict == name, (share, seconds, verdict.reasons)
-        assert ("outside-fitted-range" in codes(verdict)) == noted
-    # a stated melting integral brings the curve nearer
-    known = MeltingIntegral(i2t=action, duration=short, source="x")
-    fuse = replace(fitted, definition=replace(fitted.definition, melting_integrals=(known,)))
-    assert asked(fuse, pulse(0.3, short)).verdict == "carries"
+def test_a_start_that_had_melted_and_cooled_opens(fitted: Any, factor: float) -> None:
+    wave = PULSE.scaled(1.002 * factor).then(constant(0.0, 600.0))
+    run = simulate(fitted.installed, wave, ambient_c=23.0)
+    assert run.onset_time is not None
+    assert not run.opened
+    assert run.final_state.u.max() < 400.0
+    later = simulate(fitted.installed, PULSE, ambient_c=23.0, start=run.final_state)
+    for state in (run.final_state, later.final_state):
+        verdict = asked(fitted, PULSE, start=state)
+        assert verdict.verdict == "opens"
+        assert "melted before" in verdict.reasons[0]
+    whole = simulate(fitted.installed, PULSE.scaled(0.99 * factor), ambient_c=23.0).final_state
+    assert asked(fitted, PULSE, start=whole).verdict != "opens"
+
+
+def test_a_start_above_the_melting_point_opens(fitted: Any) -> None:
+    network = build_network(fitted.installed, ambient_k=296.15, cells=fitted.cells)
+    solidus_k = fitted.installed.element.metal.solidus_k
+    hot = State(network.state(solidus_k + 5.0), fitted.cells)
+    verdict = asked(fitted, PULSE, start=hot)
+    assert (verdict.verdict, verdict.margin, verdict.needed) == ("opens", None, None)
+    assert "molten at its start" in verdict.reasons[0]
+    # just solid, but with so little left that the pulse melts it, whatever its factor
+    warm = State(network.state(solidus_k - 0.05), fitted.cells)
+    assert asked(fitted, PULSE, start=warm).verdict == "opens"
+
+
+# worn contacts -----------------------------------------------------------------------------------
+
+
+def test_worn_contacts_without_effect_are_said(fitted: Any) -> None:
+    """The installed connection of this fuse does not state its contacts: worn ones count."""
+    load = constant(25.0, FOREVER)
+    worn = replace(fitted, contact="worn")
+    new_c, worn_c = (asked(f, load).temperature_c("blade") for f in (fitted, worn))
+    assert worn_c > new_c + 5.0  # type: ignore[operator]
+    assert "worn-without-effect" not in codes(asked(worn, load))
+    assert "worn-without-effect" in codes(asked(worn, load, connection="test"))
+    stated = replace(fitted.definition.installed_connection, contact_resistance=0.2e-3)
+    both = [replace(f, definition=replace(fitted.definition, installed_connection=stated))
+            for f in (fitted, worn)]  # fmt: skip
+    plain, silent = (asked(f, load) for f in both)
+    assert silent.temperature_c("blade") == plain.temperature_c("blade")
+    assert "worn-without-effect" in codes(silent)
+    assert "worn-without-effect" not in codes(plain)
 
 
 # ambients --------------------------------------------------------------------------------------

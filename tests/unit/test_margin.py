@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import fusetherm as ft
-from fusetherm.answers.margin import LARGEST, Margin, hottest, margin
+from fusetherm.answers.margin import CONFIDENCE, LARGEST, POPULATION, Margin, hottest, margin
+from fusetherm.calibration.band import UNIT_SPREAD
 from fusetherm.current.sampled import constant
 from fusetherm.current.shapes import exponential_decay, rectangular_pulse
 from fusetherm.current.waveform import Waveform
@@ -187,3 +189,40 @@ def test_a_long_record_gives_the_factors_of_the_whole(monkeypatch: pytest.Monkey
     whole = ft.margin(fit, wave)
     assert short.current_factor == pytest.approx(whole.current_factor, rel=2e-4)
     assert short.duration_factor == pytest.approx(whole.duration_factor, rel=1e-3)
+
+
+# one unit, and the weakest of many --------------------------------------------------------------
+
+
+def test_units_and_knowledge_are_kept_apart(fitted: Any) -> None:
+    """The spread of units counts once: at the quantile of the population, not in the confidence."""
+    near = margin(fitted, PULSE, duration=False)
+    band = fitted.band
+    unit, known = band.unit_sd, band.known_sd
+    assert math.hypot(unit, known) == pytest.approx(band.sd)
+    assert unit == pytest.approx(UNIT_SPREAD)
+    # a share of a normal law beyond the quantile, one-sided confidence of 95 %
+    weakest = math.log(near.needed) - statistics.NormalDist().inv_cdf(CONFIDENCE) * known
+    share = 0.5 * math.erfc(weakest / unit / math.sqrt(2.0))
+    assert 1.0 / share == pytest.approx(POPULATION, rel=1e-6)
+
+
+def test_the_factor_needed_keeps_its_promise() -> None:
+    """Drawn: in 95 of 100 states of knowledge no more than one unit in a hundred melts.
+
+    With quantiles of 1 in 100 instead of 1 in 10,000, so that few draws tell.
+    """
+    rng = np.random.default_rng(7)
+    unit, known = 0.03, 0.04
+    normal = statistics.NormalDist()
+    needed = math.exp(normal.inv_cdf(0.99) * unit + normal.inv_cdf(0.95) * known)
+    # ln of the true median factor, when the fit says it is just the one needed
+    medians = math.log(needed) + known * rng.standard_normal(20_000)
+    melting = np.array([normal.cdf(-m / unit) for m in medians.tolist()])
+    assert np.mean(melting <= 0.01) == pytest.approx(0.95, abs=0.005)
+    counted_twice = math.exp(normal.inv_cdf(0.99) * unit + 1.6449 * math.hypot(unit, known))
+    assert counted_twice > 1.01 * needed
+
+
+def test_a_bare_model_needs_what_units_differ_by(published: Any) -> None:
+    assert margin(published.truth, PULSE, duration=False).needed == pytest.approx(1.118, abs=5e-4)

@@ -2,73 +2,50 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
 
-from ..calibration.band import UNIT_SPREAD
-from ..calibration.observations import observations_of
 from ..current.ends import end_level
 from ..current.waveform import Waveform
 from ..errors import Argument, InputError, Note
-from ..fuse.model import COPPER_CONDUCTIVITY, FuseModel
-from ..solver.network import build_network
+from ..fuse.model import FuseModel
 from ..solver.run import Run, State, simulate
-from ..solver.steady import branch_of, steady_of
-from ..units import REFERENCE_AMBIENT_C, kelvin, kelvin_hint
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint
 from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
-from .margin import Margin, margin
-from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
+from .holder import (
+    TERMINAL_CONSTANTS,
+    Check,
+    Site,
+    checks_of,
+    lasting_current,
+    terminal_time_constant,
+    unlimited,
+)
+from .margin import CONFIDENCE, POPULATION, Margin, margin
+from .published_range import INSIDE, Extrapolation, extrapolation, longest_time
+from .subject import (
+    ConnectionName,
+    Subject,
+    cells_of,
+    configuration_of,
+    model_of,
+    refuse_molten,
+    subject_notes,
+)
 
 VerdictName = Literal["carries", "marginal", "opens", "not_shown"]
 SCHEMA = "fusetherm/carry/1"
 
-#: Units of which no more than one may open, and the standard normal quantile of that share.
-POPULATION = 10_000
-_QUANTILE = 3.719016485455709
-#: Lower edge of the current margin below which a verdict is marginal: one unit in 10,000
-#: lies 3.72 unit spreads below the median, exp(3.72 * .03) = 1.12.
-MARGIN_THRESHOLD = math.exp(_QUANTILE * UNIT_SPREAD)
-#: Share of the re-rated current a continuous load may take (common practice, no source).
-CONTINUOUS_SHARE = 0.75
-#: Terminal time constants after which the holder's temperatures decide as well.
-TERMINAL_CONSTANTS = 3.0
-#: Outside the published curve lies a pulse this many times shorter than its shortest point,
-#: or with a current above its highest. It leaves the verdict alone while its Joule integral
-#: is below this share of that point's: short pulses heat without losing anything, so that
-#: share, the square of a margin of 2, is a wide one (own choice).
-SHORTER, LIGHT = 10.0, 0.25
+#: Ambient above which nothing is shown unless every part of the holder has a limit [degC]; no
+#: cable insulation of common kinds stands more for long (common practice, no source).
+HOT_AMBIENT_C = 200.0
 #: Load at the end of a record that is remarked, as a share of the rated current.
 _ENDS_LOADED = 0.05
 #: Exit status of each verdict.
 EXIT_STATUS: dict[str, int] = {"carries": 0, "marginal": 10, "opens": 20, "not_shown": 4}
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """One temperature against its limit.
-
-    Attributes
-    ----------
-    name : str
-        Part.
-    value_c : float
-        Highest temperature [degC].
-    limit_c : float or None
-        Limit [degC]; None where none is stated.
-    """
-
-    name: str
-    value_c: float
-    limit_c: float | None
-
-    @property
-    def ok(self) -> bool | None:
-        """Whether the limit is kept; None without a limit."""
-        return None if self.limit_c is None else self.value_c <= self.limit_c
 
 
 @dataclass(frozen=True)
@@ -84,7 +61,10 @@ class Verdict:
     run : Run
         The simulation.
     margin : Margin or None
-        How near; None for a record that carries no current.
+        How near; None for a record that carries no current, and for a fuse that its start
+        has melted.
+    needed : float or None
+        Factor the margin has to reach; below it the verdict is marginal [-].
     checks : tuple of Check
         Blade, clip, body and cable against their limits.
     continuous_limit : float or None
@@ -97,6 +77,7 @@ class Verdict:
     reasons: tuple[str, ...]
     run: Run
     margin: Margin | None
+    needed: float | None
     checks: tuple[Check, ...]
     continuous_limit: float | None
     continuous_load: float
@@ -164,7 +145,9 @@ class Verdict:
             "margin_current_low": None if near is None else near.current_low,
             "margin_current_high": None if near is None else near.current_high,
             "margin_level": None if near is None else near.level,
-            "margin_threshold": MARGIN_THRESHOLD,
+            "margin_threshold": self.needed,
+            "margin_population": POPULATION,
+            "margin_confidence": CONFIDENCE,
             "margin_duration": None if near is None else near.duration_factor,
             "margin_sources": {} if near is None else dict(near.sources),
             "continuous_load_A": self.continuous_load,
@@ -212,15 +195,17 @@ def carry(
 
     Notes
     -----
-    In this order. *Opens*: the median fuse parts or begins to melt. *Not shown*: the record
-    is clipped; or it lasts longer than three terminal time constants and no temperature
-    limits are stated; or its last current is held and has no steady state. *Marginal*: the
-    lower edge of the current margin lies below `MARGIN_THRESHOLD`, a limit is passed, a
-    continuous load exceeds three quarters of the rated current, re-rated to the ambient at
-    equal hot spot, or the pulse lies outside the published curve and is no light one. Else
-    *carries*.
+    In this order. *Opens*: the median fuse parts or begins to melt, or its start had melted
+    it. *Not shown*: the record is clipped; or it lasts longer than `TERMINAL_CONSTANTS`
+    terminal time constants, or follows another load, or meets an ambient above
+    `HOT_AMBIENT_C`, and a part of the holder has no stated limit; or the ambient leaves
+    nothing of the rating; or the current at its end has no steady state. *Marginal*: the
+    current margin lies below the factor needed for one unit in 10,000 (`margin`), raised by
+    what an extrapolation off the published curve was trusted with (`extrapolation`); a limit
+    is passed; or a continuous load exceeds three quarters of the rated current, re-rated to
+    the ambient at equal hot spot. Else *carries*.
     """
-    notes = subject_notes(subject) + capture.notes
+    notes = subject_notes(subject, connection) + capture.notes
     if ambient_c is None:
         ambient_c = REFERENCE_AMBIENT_C
         text = f"no ambient was given; {number(REFERENCE_AMBIENT_C)} °C assumed"
@@ -228,55 +213,96 @@ def carry(
     model, cells = model_of(subject, connection), cells_of(subject)
     refuse_molten(model, ambient_c)
     _refuse_hot(model, ambient_c)
+    site = Site(model, ambient_c, cells)
     run = simulate(
         model, capture, ambient_c=ambient_c, start=start, after=after, until=until, cells=cells
     )
+    melted = _melted_before(site, start)
     near: Margin | None = None
-    if capture.i2t() > 0.0:
-        near = margin(
-            subject,
-            capture,
-            ambient_c=ambient_c,
-            start=start,
-            after=after,
-            until=until,
-            connection=connection,
-        )
-        notes += near.notes
-    outside = _outside_curve(subject, capture)
-    notes += tuple(note for note, _ in outside)
-    checks = _checks(model, run)
-    long = isinstance(start, State)  # with a history nobody told
+    if capture.i2t() > 0.0 and not melted:
+        near = _margin(subject, run, connection)
+        notes += () if near is None else near.notes
     if load_before is None:
         load_before = abs(float(start)) if isinstance(start, (int, float)) else 0.0
-    load = _continuous_load(model, run, load_before, after)
-    limit = _continuous_limit(model, ambient_c, cells)
-    long = long or load_before > 0.0 or _is_long(model, run)
+    loads = [load_before, abs(end_level(capture).current) if after == "hold" else 0.0]
+    constant = TERMINAL_CONSTANTS * terminal_time_constant(model)
+    followed = capture if until is None or until >= capture.duration else capture.cut(0.0, until)
+    load = max(*loads, lasting_current(followed, constant))
+    outside = INSIDE
+    if near is not None and not isinstance(subject, FuseModel):
+        lasting = max(*loads, lasting_current(followed, longest_time(subject)))
+        outside = extrapolation(
+            subject, followed, current_factor=near.current_factor, lasting=lasting
+        )
+        notes += outside.notes
+    checks = checks_of(run)
+    missing = unlimited(checks, "model" if isinstance(subject, FuseModel) else "definition")
+    notes += () if missing is None else (missing,)
+    # a state is a history nobody told
+    long = isinstance(start, State) or load_before > 0.0 or run.duration > constant
     unknown = [
         *(["the record is clipped: the true current was higher than recorded"]
           if any(note.code == "clipped-record" for note in capture.notes) else []),
-        *_unlimited(checks, long),
-        *_held(model, run, ambient_c, cells, after),
+        *([] if missing is None else _unlimited(missing, long, ambient_c)),
+        *_nothing_left(site, run),
+        *_held(site, run),
     ]  # fmt: skip
     if after == "zero":
-        remark, no_rest = _cut_off(model, capture, ambient_c, cells)
+        remark, no_rest = _cut_off(site, capture)
         notes += remark
         unknown += no_rest
-    weak = [*_weak(near, checks, load, limit), *(n.text for n, heavy in outside if heavy)]
-    verdict, reasons = _decide(run, near, unknown, weak)
-    notes += run.notes
+    needed = None if near is None else near.needed * outside.factor
+    weak = _weak(near, checks, load, site.continuous_limit, outside)
+    verdict, reasons = _decide(run, near, melted, unknown, weak)
     return Verdict(
         verdict=verdict,
         reasons=reasons,
         run=run,
         margin=near,
+        needed=needed,
         checks=checks,
-        continuous_limit=limit,
+        continuous_limit=site.continuous_limit,
         continuous_load=load,
         connection="as modelled" if isinstance(subject, FuseModel) else connection,
         rated_current=model.rated_current,
-        notes=tuple(dict.fromkeys(notes)),
-        made_with={"cells": cells} if isinstance(subject, FuseModel) else subject.configuration(),
+        notes=tuple(dict.fromkeys(notes + run.notes)),
+        made_with=configuration_of(subject),
+    )
+
+
+def _margin(subject: Subject, run: Run, connection: ConnectionName) -> Margin | None:
+    """Margin of the question a run answers; None when its start melts the fuse by itself."""
+    question = run.question
+    try:
+        return margin(
+            subject,
+            question.waveform,
+            ambient_c=question.ambient_c,
+            start=question.start,
+            after=question.after,
+            until=question.until,
+            connection=connection,
+        )
+    except InputError as refusal:
+        if refusal.code != "melts-without-scaling":
+            raise
+        return None
+
+
+def _melted_before(site: Site, start: State | float | None) -> str:
+    """Why the fuse is no longer whole at its start; empty when it is."""
+    if not isinstance(start, State):
+        return ""
+    if start.melted:
+        return "the element melted before, and no fuse that melted is fit to stay"
+    network = site.network
+    hottest_k = float(network.temperature_k(start.u)[network.first : network.last + 1].max())
+    solidus_k = site.model.element.metal.solidus_k
+    if hottest_k < solidus_k:
+        return ""
+    hottest, melting = apart(hottest_k - ZERO_CELSIUS_K, solidus_k - ZERO_CELSIUS_K)
+    return (
+        f"the element is molten at its start: that is at {hottest} °C and it melts at {melting} °C"
     )
 
 
@@ -292,131 +318,32 @@ def _refuse_hot(model: FuseModel, ambient_c: float) -> None:
         )
 
 
-def _checks(model: FuseModel, run: Run) -> tuple[Check, ...]:
-    peaks = run.peak_node_temperature_c
-    limits = {
-        "blade": model.limits.blade_c,
-        "clip": model.limits.clip_c,
-        "body": model.limits.body_c,
-        "cable": model.limits.cable_insulation_c,
-    }
-    found = []
-    for part, limit in limits.items():
-        values = [v for name, v in peaks.items() if name.split("_")[0] == part]
-        if values:
-            found.append(Check(part, max(values), limit))
-    return tuple(found)
-
-
-def terminal_time_constant(model: FuseModel) -> float:
-    """Time constant of the slower side's blade and clip against cable and holder [s]."""
-    longest = 0.0
-    for side in (model.left, model.right):
-        if side.blade is None:
-            continue
-        capacity, conductance = side.blade.heat_capacity, side.blade.to_ambient
-        if side.clip is not None:
-            capacity += side.clip.heat_capacity
-            conductance += side.clip.to_ambient
-        if side.cable is not None:
-            cable = side.cable
-            fin = math.sqrt(COPPER_CONDUCTIVITY * cable.section * cable.loss_per_length)
-            conductance += fin * math.tanh(
-                cable.length
-                * math.sqrt(cable.loss_per_length / (COPPER_CONDUCTIVITY * cable.section))
-            )
-        if conductance > 0.0:
-            longest = max(longest, capacity / conductance)
-    return longest
-
-
-def _is_long(model: FuseModel, run: Run) -> bool:
-    return run.duration > TERMINAL_CONSTANTS * terminal_time_constant(model)
-
-
-def _outside_curve(subject: Subject, capture: Waveform) -> list[tuple[Note, bool]]:
-    """Note on a longest pulse outside the published curve, and whether it weighs.
-
-    The pulse is the longest stretch at or above half the peak, with its root mean square.
-    """
-    if isinstance(subject, FuseModel) or capture.i2t() == 0.0:
-        return []
-    span = capture.longest_pulse(0.5 * capture.peak)
-    points = [o for o in observations_of(subject.definition) if o.kind == "time"]
-    if span is None or span.duration <= 0.0:
-        return []
-    action = capture.i2t(span.start, span.start + span.duration)
-    current = math.sqrt(action / span.duration)
-    shortest = min(points, key=lambda o: o.value)
-    highest = max(o.current for o in points)
-    if SHORTER * span.duration >= shortest.value and current <= highest:
-        return []
-    share = action / (shortest.current**2 * shortest.value)
-    text = (
-        f"the longest pulse, {measure(current, 'A')} for {seconds(span.duration)}, lies outside "
-        f"what is published (up to {measure(highest, 'A')}, down to {seconds(shortest.value)}): "
-        f"extrapolated; it has {percent(share)} of the Joule integral of the shortest point"
-    )
-    return [(Note("outside-fitted-range", text), share > LIGHT)]
-
-
-def _continuous_load(
-    model: FuseModel,
-    run: Run,
-    load_before: float,
-    after: str,
-) -> float:
-    """Current that flows for long [A]: before, the held end, or the RMS of a long record."""
-    loads = [load_before]
-    if after == "hold":
-        loads.append(float(run.current[-1]))
-    if _is_long(model, run):
-        loads.append(math.sqrt(run.i2t / run.duration))
-    return max(loads)
-
-
-def _continuous_limit(model: FuseModel, ambient_c: float, cells: int) -> float | None:
-    """Three quarters of the rated current, re-rated at equal hot spot [A]."""
-    if model.rated_current is None:
-        return None
-    reference_k, ambient_k = kelvin(REFERENCE_AMBIENT_C), kelvin(ambient_c, "ambient")
-    network = build_network(model, ambient_k=reference_k, cells=cells)
-    rated = steady_of(network, model.rated_current, reference_k)
-    # a connection in which the rating itself melts the fuse: re-rate at the melting point
-    solidus_k = model.element.metal.solidus_k
-    hot_k = solidus_k if rated is None else kelvin(rated.peak_temperature_c)
-    hot = network.metal.state(min(hot_k, solidus_k - 1e-3))
-    here = build_network(model, ambient_k=ambient_k, cells=cells)
-    branch = branch_of(here, ambient_k)
-    cold = here.metal.state(ambient_k)
-    if hot <= cold:
-        return 0.0
-    squared = float(
-        np.interp(
-            hot, np.concatenate(([cold], branch.targets)), np.concatenate(([0.0], branch.squares))
-        )
-    )
-    return CONTINUOUS_SHARE * math.sqrt(squared)
-
-
-def _unlimited(checks: tuple[Check, ...], long: bool) -> list[str]:
+def _unlimited(missing: Note, long: bool, ambient_c: float) -> list[str]:
     """What cannot be shown of the holder for want of limits."""
-    if not long or not checks or any(c.limit_c is not None for c in checks):
+    if long:
+        return [f"the load lasts long enough to heat the holder, and {missing.text}"]
+    if ambient_c > HOT_AMBIENT_C:
+        return [
+            f"an ambient of {number(ambient_c, 6)} °C is more than most parts of a holder stand, "
+            f"and {missing.text}"
+        ]
+    return []
+
+
+def _nothing_left(site: Site, run: Run) -> list[str]:
+    """What cannot be shown at an ambient as hot as the element at its rating."""
+    if site.continuous_limit != 0.0 or run.i2t == 0.0:
         return []
     return [
-        "the load lasts long enough to heat blade, clip and cable, and no temperature limits "
-        "are stated for them"
+        f"at {number(site.ambient_c, 6)} °C nothing is left of the rating: the place itself is as "
+        f"hot as the element gets at its rated current in {number(REFERENCE_AMBIENT_C)} °C"
     ]
 
 
-def _held(model: FuseModel, run: Run, ambient_c: float, cells: int, after: str) -> list[str]:
+def _held(site: Site, run: Run) -> list[str]:
     """What cannot be shown of a held current that has no steady state."""
     current = float(run.current[-1])
-    if after != "hold" or current == 0.0:
-        return []
-    ambient_k = kelvin(ambient_c, "ambient")
-    least = branch_of(build_network(model, ambient_k=ambient_k, cells=cells), ambient_k).largest
-    if current * current <= least:
+    if run.question.after != "hold" or site.carries(current):
         return []
     return [
         f"the held {measure(current, 'A')} has no steady state: it melts the element later than "
@@ -425,16 +352,25 @@ def _held(model: FuseModel, run: Run, ambient_c: float, cells: int, after: str) 
 
 
 def _weak(
-    near: Margin | None, checks: tuple[Check, ...], load: float, limit: float | None
+    near: Margin | None,
+    checks: tuple[Check, ...],
+    load: float,
+    limit: float | None,
+    outside: Extrapolation = INSIDE,
 ) -> list[str]:
     """Reasons to call a current that melts nothing marginal."""
     found: list[str] = []
-    if near is not None and near.current_low < MARGIN_THRESHOLD:
-        edge, threshold = apart(near.current_low, MARGIN_THRESHOLD, 2)
-        found.append(
-            f"the lower edge of the current margin is {edge}, below {threshold}, which keeps "
-            f"all but 1 unit in {POPULATION:,} from melting"
+    if near is not None and near.current_factor < near.needed * outside.factor:
+        factor, needed = apart(near.current_factor, near.needed * outside.factor, 2)
+        reason = (
+            f"melting would take {factor} times this current, and {needed} times is needed for "
+            f"no more than 1 fuse in {POPULATION:,} to begin to melt"
         )
+        if near.level > 0.0:
+            reason += f", with {percent(CONFIDENCE)} confidence"
+        if outside.factor > 1.0:
+            reason += f"; {number(outside.factor)} of it for lying outside the published curve"
+        found.append(reason)
     for check in checks:
         if check.limit_c is not None and not check.ok:
             reached, most = apart(check.value_c, check.limit_c)
@@ -448,35 +384,33 @@ def _weak(
     return found
 
 
-def _cut_off(
-    model: FuseModel, capture: Waveform, ambient_c: float, cells: int
-) -> tuple[tuple[Note, ...], list[str]]:
+def _cut_off(site: Site, capture: Waveform) -> tuple[tuple[Note, ...], list[str]]:
     """What a record that ends under load leaves open: a remark, and a reason not to tell.
 
     The load is the level at the end that "hold" would hold. When it has no steady state,
     what comes after the record would open the fuse.
     """
-    span = capture.duration
-    load = abs(end_level(capture).current)
-    final = float(np.abs(capture.current(np.array([span])))[-1])  # a step to zero is an end
-    if min(load, final) <= _ENDS_LOADED * (model.rated_current or capture.peak):
+    load, limit = abs(end_level(capture).current), site.continuous_limit
+    # a step to zero is an end
+    final = float(np.abs(capture.current(np.array([capture.duration])))[-1])
+    if min(load, final) <= _ENDS_LOADED * (site.model.rated_current or capture.peak):
         return (), []
-    text = (
-        f"the record ends at {measure(load, 'A')} and nothing was assumed after it; "
-        "hold that current to ask what becomes of it"
-    )
+    text = f"the record ends at {measure(load, 'A')} and nothing was assumed after it"
+    if limit is not None and load > limit:
+        text += f"; for long no more than {measure(limit, 'A')} may flow at this ambient"
+    text += "; hold that current to ask what becomes of it"
     notes = (Note("ends-loaded", text, (Argument("after", "hold"),)),)
-    ambient_k = kelvin(ambient_c, "ambient")
-    network = build_network(model, ambient_k=ambient_k, cells=cells)
-    if steady_of(network, load, ambient_k) is not None:
+    if site.carries(load):
         return notes, []
     reason = f"the record ends at {measure(load, 'A')}, which opens the fuse if it goes on"
     return notes, [reason]
 
 
 def _decide(
-    run: Run, near: Margin | None, unknown: list[str], weak: list[str]
+    run: Run, near: Margin | None, melted: str, unknown: list[str], weak: list[str]
 ) -> tuple[VerdictName, tuple[str, ...]]:
+    if melted:
+        return "opens", (melted,)
     if run.opened:
         assert run.pre_arcing_time is not None
         return "opens", (

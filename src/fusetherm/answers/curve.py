@@ -30,8 +30,10 @@ from .subject import (
     Subject,
     band_of_subject,
     cells_of,
+    configuration_of,
     model_of,
     refuse_molten,
+    worn_notes,
 )
 
 if TYPE_CHECKING:
@@ -187,7 +189,7 @@ def time_current_curve(
             "ambient-missing", "no ambient was given", expected="one ambient, or a list of them"
         )
     band = band_of_subject(subject, connection)
-    notes: tuple[Note, ...] = (NO_BAND,) if band is None else ()
+    notes: tuple[Note, ...] = (NO_BAND,) if band is None else worn_notes(subject, connection)
     for a in ambients:
         refuse_molten(model, float(a))
         notes += ambient_notes(float(a))
@@ -246,5 +248,5 @@ def time_current_curve(
         band_high=1.0 if band is None else band.high,
         rated_current=model.rated_current,
         notes=tuple(dict.fromkeys(notes)),
-        made_with={"cells": cells} if isinstance(subject, FuseModel) else subject.configuration(),
+        made_with=configuration_of(subject),
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
+from ..calibration.band import QUANTILE_90, UNIT_SPREAD, Band
 from ..current.capture import Capture
 from ..current.condensed import Condensed, condensed
 from ..current.sampled import Sampled
@@ -34,6 +35,11 @@ from .subject import (
 SMALLEST, LARGEST = 1e-3, 1e4
 #: Longest stretching looked for.
 LONGEST_STRETCH = 1e3
+#: Units of which no more than one may begin to melt, the standard normal quantile of that
+#: share, and the confidence it is said with.
+POPULATION = 10_000
+POPULATION_QUANTILE = 3.719016485455709
+CONFIDENCE = 0.95
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
 #: Records longer than this are condensed before they are run many times over [samples].
@@ -50,10 +56,14 @@ class Margin:
     Attributes
     ----------
     current_factor : float
-        On the current; above 1 the waveform melts nothing [-]. Where not even the largest
-        factor tried melts anything it is that factor, with the note ``margin-beyond-reach``.
+        On the current, for the median unit; above 1 the waveform melts nothing [-]. Where not
+        even the largest factor tried melts anything it is that factor, with the note
+        ``margin-beyond-reach``.
     current_low, current_high : float
-        Edges of its band; equal to the factor for a bare model [-].
+        Edges of its band, in which one unit lies; equal to the factor for a bare model [-].
+    needed : float
+        Factor at which, with `CONFIDENCE`, no more than one unit in `POPULATION` begins to
+        melt at the current as it is [-].
     duration_factor : float or None
         On the time scale of the waveform; None where none between 0.001 and 1000 does, where
         the waveform is not a record of samples, or where its end is held.
@@ -66,6 +76,7 @@ class Margin:
     current_factor: float = field(metadata=described("factor on the current", "1"))
     current_low: float = field(metadata=described("its lower edge", "1"))
     current_high: float = field(metadata=described("its upper edge", "1"))
+    needed: float = field(metadata=described("factor that keeps the weakest unit whole", "1"))
     duration_factor: float | None = field(metadata=described("factor on the duration", "1"))
     level: float
     sources: tuple[tuple[str, float], ...]
@@ -115,6 +126,11 @@ def margin(
     Nuisance questions take onset, the earliest credible event, not opening. The factor is
     the root of ``enthalpy rise at the peak = enthalpy rise to the melting point``, by a
     secant in logarithms, kept within a bracket.
+
+    The band says where one unit lies, units and knowledge together. The factor needed keeps
+    them apart: the weakest of `POPULATION` units lies 3.72 unit spreads below the median, and
+    that median is known to 1.645 spreads of knowledge with a one-sided confidence of 95 %,
+    ``exp(3.72 s_unit + 1.645 s_known)``.
     """
     model, cells = model_of(subject, connection), cells_of(subject)
     refuse_molten(model, hottest(ambient_c))
@@ -181,6 +197,7 @@ def margin(
             current_factor=factor,
             current_low=factor,
             current_high=factor,
+            needed=needed_factor(None),
             duration_factor=stretched,
             level=0.0,
             sources=(),
@@ -192,11 +209,24 @@ def margin(
         current_factor=factor,
         current_low=factor * band.low,
         current_high=factor * band.high,
+        needed=needed_factor(band),
         duration_factor=stretched,
         level=band.level,
         sources=band.shares,
         notes=notes,
     )
+
+
+def needed_factor(band: Band | None) -> float:
+    """Factor that keeps all but one unit in `POPULATION` from melting, with `CONFIDENCE` [-].
+
+    Parameters
+    ----------
+    band : Band or None
+        Spread of the answer; without one only units differ, nothing else is doubted.
+    """
+    unit, known = (UNIT_SPREAD, 0.0) if band is None else (band.unit_sd, band.known_sd)
+    return math.exp(POPULATION_QUANTILE * unit + QUANTILE_90 * known)
 
 
 def _shortened(waveform: Waveform, model: FuseModel, cells: int) -> Callable[[float], Waveform]:

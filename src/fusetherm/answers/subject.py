@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal
 
 from ..calibration.band import Band
 from ..calibration.fit import Calibration
@@ -33,9 +33,39 @@ def cells_of(subject: Subject) -> int:
     return CELLS if isinstance(subject, FuseModel) else subject.cells
 
 
-def subject_notes(subject: Subject) -> tuple[Note, ...]:
-    """Notes that travel with a subject."""
-    return (NO_BAND,) if isinstance(subject, FuseModel) else subject.notes
+def subject_notes(subject: Subject, connection: ConnectionName = "installed") -> tuple[Note, ...]:
+    """Notes that travel with a subject in one of its connections."""
+    if isinstance(subject, FuseModel):
+        return (NO_BAND,)
+    return subject.notes + worn_notes(subject, connection)
+
+
+def worn_notes(subject: Subject, connection: ConnectionName) -> tuple[Note, ...]:
+    """A note when worn contacts were asked for and change nothing, or one side only."""
+    if isinstance(subject, FuseModel) or subject.contact != "worn":
+        return ()
+    if connection == "test":
+        text = "the curve was measured on new contacts: worn ones change nothing in its connection"
+        return (Note("worn-without-effect", text),)
+    installed = subject.definition.installed_connection
+    if installed is None:
+        return ()
+    stated = [
+        name for name in ("left", "right") if installed.side(name).contact_resistance is not None
+    ]
+    if not stated:
+        return ()
+    where = "both sides" if len(stated) == 2 else f"the {stated[0]} side"
+    text = (
+        f"the installed connection states the contact resistance of {where}: it was taken as "
+        "stated, and worn contacts change nothing there; leave it out, or state a worn one"
+    )
+    return (Note("worn-without-effect", text),)
+
+
+def configuration_of(subject: Subject) -> dict[str, Any]:
+    """What an answer of a subject was made with."""
+    return {"cells": CELLS} if isinstance(subject, FuseModel) else subject.configuration()
 
 
 def refuse_molten(model: FuseModel, ambient_c: float) -> None:

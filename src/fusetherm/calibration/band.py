@@ -14,6 +14,8 @@ from ..fuse.definition import Definition
 
 #: Standard normal quantile of a two-sided 90 % band.
 QUANTILE_90 = 1.6448536269514722
+#: Name of the spread from one unit to the next, the only source that is no want of knowledge.
+UNIT = "unit to unit"
 #: Unit-to-unit spread of the current that parts an element [ln] (common practice, no source).
 UNIT_SPREAD = 0.03
 #: What is not known of the model off the published curve [ln] (own estimate: held-out
@@ -54,6 +56,16 @@ class Band:
         """Factor on the median at the upper edge [-]."""
         return math.exp(QUANTILE_90 * self.sd)
 
+    @property
+    def unit_sd(self) -> float:
+        """Standard deviation of ln current from one unit to the next [-]."""
+        return self.sd * math.sqrt(dict(self.shares).get(UNIT, 0.0))
+
+    @property
+    def known_sd(self) -> float:
+        """Standard deviation of ln current that more knowledge would lessen [-]."""
+        return self.sd * math.sqrt(sum(share for name, share in self.shares if name != UNIT))
+
     def widened(self, source: str, sd: float) -> Band:
         """The band with one more independent source [ln]."""
         if sd <= 0.0:
@@ -74,7 +86,7 @@ def band_of(
     connection: Literal["test", "installed"] = "installed",
 ) -> Band:
     """Fixed band of a fitted fuse in one of its connections."""
-    parts = [("unit to unit", UNIT_SPREAD**2), ("model", MODEL_SPREAD**2)]
+    parts = [(UNIT, UNIT_SPREAD**2), ("model", MODEL_SPREAD**2)]
     if math.isfinite(rms_current) and rms_current > 0.0:
         parts.append(("misfit of the curve", rms_current**2))
     if definition.test_connection is None:

@@ -96,18 +96,17 @@ def _afterwards(verdict: Verdict) -> str:
 
 
 def _nearness(verdict: Verdict) -> str:
-    from ..answers.carry import MARGIN_THRESHOLD
-
-    near = verdict.margin
-    if near is None:
-        return "no current flows"
-    text = f"{number(near.current_factor)} times the current begins to melt it"
+    near, needed = verdict.margin, verdict.needed
+    if near is None or needed is None:
+        return "no current flows" if verdict.run.i2t == 0.0 else "melted at its start"
+    factor, least = number(near.current_factor), number(needed)
+    if factor == least:
+        factor, least = apart(near.current_factor, needed, 2)
+    text = f"{factor} times the current begins to melt it ("
     if near.level > 0.0:
-        low, least = apart(near.current_low, MARGIN_THRESHOLD, 2)
-        text += (
-            f" ({percent(near.level)} band {low} to {number(near.current_high)}, "
-            f"marginal below {least})"
-        )
+        low, high = number(near.current_low), number(near.current_high)
+        text += f"{percent(near.level)} band {low} to {high}, "
+    text += f"marginal below {least})"
     if near.duration_factor is not None:
         text += f"; so does {number(near.duration_factor)} times the duration"
     return text
