@@ -4,8 +4,11 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from fusetherm.calibration.observations import observations_of
+from fusetherm.cli.main import program
+from fusetherm.demo import captures
 from fusetherm.fuse.definition import loads
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -49,3 +52,16 @@ def test_every_page_is_in_the_index_and_every_link_leads_to_a_file() -> None:
     for page, text in PAGES.items():
         for target in re.findall(r"\]\(([\w./]+\.\w+)\)", text):
             assert (DOCS / target).is_file(), f"{page}.md: {target}"
+
+
+def test_first_visit_prints_what_the_demo_prints(tmp_path: Path) -> None:
+    done = CliRunner().invoke(program, ["demo", "--out", str(tmp_path / "figures")])
+    assert done.exit_code == 0
+    verdict, inspected = blocks("first_visit", "text")[:2]
+    for line in verdict.splitlines():
+        assert line in done.output, line
+    options = ["--clamp", "10 mV/A", "--zero", "0 s : 0.2 s"]
+    capture = str(captures()["inverter_switch_on"])
+    shown = CliRunner().invoke(program, ["inspect", capture, *options]).output
+    for line in inspected.splitlines():
+        assert line in shown, line
