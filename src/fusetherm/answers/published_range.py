@@ -97,16 +97,15 @@ def _brief(
     ratio = melting_integral(shortest.value) / melting_integral(span.duration)
     factor = math.sqrt(max(ratio, 1.0))
     text = (
-        f"the longest pulse, {seconds(span.duration)}, is shorter than all that is published "
-        f"(down to {seconds(shortest.value)}): extrapolated. "
+        f"the longest pulse, {seconds(span.duration)}, is {number(shortest.value / span.duration)} "
+        f"times shorter than all that is published (down to {seconds(shortest.value)}): "
+        f"extrapolated. The fit takes the current times the root of time to melting to be "
+        f"{number(factor)} times less there"
     )
     if factor <= CLOSE:
-        text += "The shortest point is nearly adiabatic already, and its I²t holds for the pulse"
+        text += ": the shortest point is nearly adiabatic already, and holds for the pulse"
         return 1.0, Note("outside-fitted-range", text)
-    text += (
-        f"The fit takes I²t to melting to be {number(ratio)} times less there; the margin has to "
-        f"cover the square root of that, {number(factor)}, once more"
-    )
+    text += "; the margin has to cover that once more"
     return factor, Note("outside-fitted-range", text)
 
 
