@@ -62,7 +62,7 @@ def test_time_constant_is_exact_where_the_network_is_linear() -> None:
     cable = Cable(2.5e-6, length=0.6)
     side = Side(Blade(0.3, to_ambient=0.002), Contact(2e-3), Clip(0.8, 0.004), cable)
     model = FuseModel(Element(metal("zinc"), [Section(1e-2, 2e-3, 2e-4)]), left=side, right=side)
-    n = 4000
+    n = 1000
     dx = cable.length / n
     conduct, loss = 391.0 * cable.section / dx, cable.loss_per_length * dx
     matrix = np.zeros((n + 2, n + 2))
@@ -123,6 +123,22 @@ def test_lasting_current_finds_the_heaviest_window() -> None:
 def test_lasting_current_of_pulses_is_their_mean_heat() -> None:
     train = constant(10.0, 1.0).then(constant(0.0, 3.0)).repeated(1000)
     assert lasting_current(train, 400.0) == pytest.approx(5.0, rel=1e-6)
+
+
+def test_lasting_current_of_every_window_of_a_ragged_record() -> None:
+    rng = np.random.default_rng(3)
+    wave = constant(0.1, 1.0)
+    for current, seconds in zip(20.0 * rng.random(60), 5.0 + 50.0 * rng.random(60), strict=True):
+        wave = wave.then(constant(float(current), float(seconds)))
+    window = 80.0
+    count = math.ceil(4 * (wave.duration - window) / window)
+    found = [wave.i2t(a, a + window) for a in np.linspace(0.0, wave.duration - window, count + 1)]
+    assert lasting_current(wave, window) == pytest.approx(math.sqrt(max(found) / window), rel=1e-9)
+
+
+def test_ten_minutes_a_day_are_found_in_a_year() -> None:
+    day = constant(5.0, 30_000.0).then(constant(33.0, 600.0)).then(constant(5.0, 55_800.0))
+    assert lasting_current(day.repeated(365), 120.0) == pytest.approx(33.0)
 
 
 # sites -------------------------------------------------------------------------------------------
