@@ -286,7 +286,7 @@ def test_no_melting_just_below_the_minimum_fusing_current() -> None:
 def test_wire_without_side_loss_and_slope() -> None:
     of = replace(WIRE_METAL, resistivity_table=straight(1.72e-8))
     model = FuseModel(round_wire(of, 0.5e-3, 40e-3))
-    steady = steady_state(model, 10.0, ambient_c=AMBIENT_C)
+    steady = steady_state(model, 10.0, ambient_c=AMBIENT_C, cells=64)
     assert steady is not None
     assert steady.peak_temperature_c - AMBIENT_C == pytest.approx(
         23.175970691633335 * (1.0 + 1.0 / 64**2), rel=1e-6

@@ -45,5 +45,5 @@ def test_a_branch_that_is_lost_is_said_to_be(monkeypatch: pytest.MonkeyPatch) ->
 
     monkeypatch.setattr(steady, "steady", lost)
     with pytest.raises(SolveError, match="after 4 of 16") as caught:
-        minimum_fusing_current(wire(1e-3), ambient_c=20.0)
+        minimum_fusing_current(wire(1e-3), ambient_c=20.0, cells=64)
     assert caught.value.code == "steady-branch-lost"

@@ -8,7 +8,7 @@ import pytest
 from fusetherm import Element, FuseModel, InputError, Section, SolveError, metal, round_wire
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Side, Surroundings
 from fusetherm.solver.network import build_network
-from fusetherm.solver.steady import branch_of, minimum_fusing_current, steady_state
+from fusetherm.solver.steady import branch_of, cells_for, minimum_fusing_current, steady_state
 
 _SIDE = Side(Blade(0.4, 0.0, 0.1e-3), Contact(0.2e-3), Clip(), Cable(6e-6))
 FUSE = FuseModel(
@@ -90,3 +90,27 @@ def test_no_branch_where_nothing_carries_heat_away() -> None:
     closed = FuseModel(round_wire(metal("copper"), 0.3e-3, 20e-3), None, ends, ends)
     with pytest.raises(SolveError, match="conductance"):
         minimum_fusing_current(closed, ambient_c=23.0)
+
+
+def test_cells_are_doubled_where_the_mesh_would_tell() -> None:
+    zinc = metal("zinc")
+
+    def strip(notch: float) -> FuseModel:
+        rest = Section(0.5 * (16e-3 - notch), 3e-3, 3e-4)
+        element = Element(zinc, (rest, Section(notch, 1e-3, 3e-4), rest))
+        blade = Side(Blade(0.4, 0.03))
+        return FuseModel(element, Body(), blade, blade)
+
+    assert cells_for(strip(2e-3)) == 64
+    wire = FuseModel(round_wire(metal("copper"), 0.3e-3, 20e-3))
+    wanted = cells_for(wire)
+    assert wanted > 64
+    fine = minimum_fusing_current(wire, cells=1024)
+    assert minimum_fusing_current(wire) == pytest.approx(fine, rel=1.5e-4)
+    assert minimum_fusing_current(wire, cells=64) != pytest.approx(fine, rel=1e-4)
+
+
+def test_cells_of_a_model_without_a_steady_branch_are_the_usual() -> None:
+    alone = Side(Blade(0.4))
+    model = FuseModel(round_wire(metal("copper"), 0.3e-3, 20e-3), left=alone, right=alone)
+    assert cells_for(model) == 64

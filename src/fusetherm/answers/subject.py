@@ -7,8 +7,8 @@ from typing import Any, Literal
 from ..calibration.band import Band
 from ..calibration.fit import Calibration
 from ..errors import InputError, Note
-from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
+from ..solver.steady import cells_for
 from ..units import ZERO_CELSIUS_K, kelvin, kelvin_hint
 from ..written import number
 
@@ -30,7 +30,7 @@ def band_of_subject(subject: Subject, connection: ConnectionName = "installed") 
 
 def cells_of(subject: Subject) -> int:
     """Cells of the mesh a subject was fitted on."""
-    return CELLS if isinstance(subject, FuseModel) else subject.cells
+    return cells_for(subject) if isinstance(subject, FuseModel) else subject.cells
 
 
 def subject_notes(subject: Subject, connection: ConnectionName = "installed") -> tuple[Note, ...]:
@@ -65,7 +65,9 @@ def worn_notes(subject: Subject, connection: ConnectionName) -> tuple[Note, ...]
 
 def configuration_of(subject: Subject) -> dict[str, Any]:
     """What an answer of a subject was made with."""
-    return {"cells": CELLS} if isinstance(subject, FuseModel) else subject.configuration()
+    return (
+        {"cells": cells_for(subject)} if isinstance(subject, FuseModel) else subject.configuration()
+    )
 
 
 def refuse_molten(model: FuseModel, ambient_c: float) -> None:

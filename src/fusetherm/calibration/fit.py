@@ -18,6 +18,7 @@ from ..fuse.gates import gate_table
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..physics.kohlrausch import hot_spot_ceiling
+from ..solver.steady import cells_for
 from ..written import measure, number, percent, seconds
 from .band import Band, band_of
 from .build import connection_notes, model_of_parameters, values_of
@@ -272,7 +273,7 @@ def calibrate(
         text = f"the fit was still improving after {ROUNDS} rounds; its spreads may be off"
         notes += (Note("fit-not-settled", text),)
     fit = Calibration(definition, family, priors, z, covariance, residuals, cells, contact, notes)
-    notes += _misfit_notes(fit) + _gate_notes(fit) + _ceiling_notes(fit)
+    notes += _misfit_notes(fit) + _gate_notes(fit) + _ceiling_notes(fit) + _mesh_notes(fit)
     return replace(fit, notes=notes)
 
 
@@ -288,6 +289,18 @@ def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:
         f"{percent(worst.relative)}, {number(abs(worst.in_spreads), 2)} spreads"
     )
     return (Note("poor-fit", text),)
+
+
+def _mesh_notes(calibration: Calibration) -> tuple[Note, ...]:
+    """A note when the mesh was too coarse for the fitted element, whose sizes then absorbed it."""
+    wanted = cells_for(calibration.model)
+    if wanted <= calibration.cells:
+        return ()
+    text = (
+        f"{calibration.cells} cells are few for the fitted element: its sizes took up what the "
+        f"mesh left out; {wanted} cells would leave less than .01 % in the minimum fusing current"
+    )
+    return (Note("coarse-mesh", text),)
 
 
 def _gate_notes(calibration: Calibration) -> tuple[Note, ...]:

@@ -14,7 +14,6 @@ import numpy.typing as npt
 from ..current.ends import end_level
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
-from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
@@ -24,7 +23,7 @@ from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integr
 from .kernels import advance as loop
 from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
 from .network import Network, build_network
-from .steady import branch_of, steady_of
+from .steady import branch_of, cells_for, steady_of
 
 if TYPE_CHECKING:
     from ..labelled import Dataset
@@ -201,7 +200,7 @@ def simulate(
     until: float | None = None,
     integrator: str = "rodas3",
     tolerance: float = TOLERANCE,
-    cells: int = CELLS,
+    cells: int | None = None,
     progress: Progress | None = None,
 ) -> Run:
     """Temperature, onset and opening of a fuse under a current waveform.
@@ -228,8 +227,8 @@ def simulate(
         ``"LSODA"``, ``"BDF"`` or ``"Radau"`` (scipy, the reference).
     tolerance : float
         Error a step, relative to 300 K plus the rise above ambient.
-    cells : int
-        Cells of the element.
+    cells : int, optional
+        Cells of the element; by default `cells_for` the model.
     progress : callable, optional
         Called with the time reached [s] now and then.
 
@@ -249,6 +248,7 @@ def simulate(
     if until is not None and not (math.isfinite(until) and until > 0.0):
         raise InputError("until-not-positive", f"until is {until}", expected="a time above 0 s")
     ambient = _ambient(ambient_c)
+    cells = cells or cells_for(model)
     network = build_network(model, ambient_k=ambient.first_k, cells=cells)
     u = _start_state(network, start, ambient.first_k)
     end, blocks, notes = _plan(network, waveform, after, until, ambient)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,9 @@ from .network import Network, build_network
 
 Floats = npt.NDArray[np.float64]
 
+#: Relative error that the mesh may leave in a minimum fusing current, and the most cells taken
+#: for it.
+MESH_ERROR, MOST_CELLS = 1e-4, 256
 #: Points of the branch between ambient and the melting point.
 BRANCH_POINTS = 16
 #: The last point lies this far below the melting point [K]. On a flat profile, that of a long
@@ -164,8 +168,41 @@ def _reacts(network: Network, u: Floats) -> float:
     return float(network.temperature_k(u)[cells].max()) - spot.dissolution.onset_k
 
 
+@lru_cache(maxsize=64)
+def cells_for(model: FuseModel) -> int:
+    """Cells at which the mesh moves a model's minimum fusing current by 1e-4 at most [-].
+
+    Parameters
+    ----------
+    model : FuseModel
+
+    Returns
+    -------
+    int
+        `CELLS`, doubled up to `MOST_CELLS` while a third of what the last doubling changed (the
+        error left at second order) exceeds `MESH_ERROR`; `CELLS` for a model without a steady
+        branch, which nothing but its heat capacity describes.
+
+    Notes
+    -----
+    Near the minimum fusing current a time moves 20 to 30 times as much as the current, which
+    makes 1e-4 in current .3 % in time at 1.2 times it.
+    """
+    cells = CELLS
+    try:
+        before = minimum_fusing_current(model, cells=cells // 2)
+        while cells < MOST_CELLS:
+            now = minimum_fusing_current(model, cells=cells)
+            if abs(now / before - 1.0) <= 3.0 * MESH_ERROR:
+                break
+            before, cells = now, 2 * cells
+    except SolveError:
+        return CELLS
+    return cells
+
+
 def minimum_fusing_current(
-    model: FuseModel, *, ambient_c: float = 23.0, cells: int = CELLS
+    model: FuseModel, *, ambient_c: float = 23.0, cells: int | None = None
 ) -> float:
     """Largest current that never brings the element to its melting point [A].
 
@@ -174,8 +211,8 @@ def minimum_fusing_current(
     model : FuseModel
     ambient_c : float
         Ambient [degC].
-    cells : int
-        Cells of the element.
+    cells : int, optional
+        Cells of the element; by default `cells_for` the model.
 
     Returns
     -------
@@ -185,12 +222,12 @@ def minimum_fusing_current(
         which no steady state exists.
     """
     ambient_k = kelvin(ambient_c, "ambient")
-    network = build_network(model, ambient_k=ambient_k, cells=cells)
+    network = build_network(model, ambient_k=ambient_k, cells=cells or cells_for(model))
     return math.sqrt(branch_of(network, ambient_k).largest)
 
 
 def steady_state(
-    model: FuseModel, current: float, *, ambient_c: float = 23.0, cells: int = CELLS
+    model: FuseModel, current: float, *, ambient_c: float = 23.0, cells: int | None = None
 ) -> SteadyState | None:
     """Steady state at a constant current, or None when there is none below melting.
 
@@ -201,8 +238,8 @@ def steady_state(
         Current [A].
     ambient_c : float
         Ambient [degC].
-    cells : int
-        Cells of the element.
+    cells : int, optional
+        Cells of the element; by default `cells_for` the model.
 
     Returns
     -------
@@ -210,7 +247,7 @@ def steady_state(
         None says "no steady state": the element melts, however long it takes.
     """
     ambient_k = kelvin(ambient_c, "ambient")
-    network = build_network(model, ambient_k=ambient_k, cells=cells)
+    network = build_network(model, ambient_k=ambient_k, cells=cells or cells_for(model))
     return steady_of(network, current, ambient_k)
 
 
