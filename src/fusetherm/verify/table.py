@@ -12,6 +12,7 @@ from .rows import (
     gates,
     histories,
     kohlrausch,
+    measured,
     melting,
     melting_fronts,
     metals,
@@ -54,4 +55,5 @@ CASES: tuple[Case, ...] = (
     *balances.ROWS,
     *orders.ROWS,
     *gates.ROWS,
+    *measured.ROWS,
 )

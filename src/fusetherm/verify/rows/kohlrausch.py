@@ -85,21 +85,6 @@ def _unequal() -> float:
     return kohlrausch.kohlrausch_voltage(of, 800.0, (293.15, 353.15))
 
 
-@case(
-    "kohlrausch-measured-contact-copper",
-    "drop that melts copper of the tables between ends at 20 °C",
-    unit="V",
-    expected=0.43,
-    relative=0.15,
-    source="Holm, Electric Contacts: measured melting voltage of contacts, from memory",
-    origin="memory",
-    calls="fusetherm.physics.closed_forms.kohlrausch_voltage",
-)
-def _holm() -> float:
-    copper = metal("copper")
-    return kohlrausch.kohlrausch_voltage(copper, copper.solidus_k, 293.15)
-
-
 def _end_cooled(name: str, melting_k: float, at_300: float, area: float, expected: float) -> Case:
     @case(
         f"kohlrausch-end-cooled-{name}",
@@ -181,7 +166,6 @@ ROWS = (
     _melting_voltage("aluminium", 933.473, 0.27704303270505526),
     _melting_voltage("lead", 600.612, 0.16386975213592656),
     _unequal,
-    _holm,
     _end_cooled("copper", 1357.77, 1.725e-8, 0.1e-6, 73.5663087704208),
     _end_cooled("zinc", 692.677, 6.06e-8, 0.3e-6, 52.63824002939852),
     _ceiling(80.0, 391.405094023542903),
