@@ -93,7 +93,7 @@ def kernel(function: Function) -> Function:
 def merged(function: Function) -> Function:
     """A kernel that is written into the kernels that call it, instead of being compiled apart.
 
-    For kernels called in one place: each kernel of its own costs a tenth of a second of
+    For kernels called in one or two places: each kernel of its own costs a tenth of a second of
     compiling, and again in every kernel above it.
     """
     return _compiled(function, "always")

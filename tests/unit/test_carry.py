@@ -327,13 +327,13 @@ def test_an_assumed_ambient_is_said(fitted: Any) -> None:
     [(106.0, "ambient-above-insulation"), (420.0, "ambient-above-melting"),
      (-300.0, "below-absolute-zero"), (math.nan, "temperature-not-finite")],
 )  # fmt: skip
-def test_impossible_ambients(fitted: Any, ambient_c: float, code: str) -> None:
+def test_bad_input_90_91_impossible_ambients(fitted: Any, ambient_c: float, code: str) -> None:
     with pytest.raises(InputError, match=code):
         carry(fitted, PULSE, ambient_c=ambient_c)
     asked(fitted, PULSE, ambient_c=104.0)
 
 
-def test_an_ambient_in_kelvin_is_told_in_celsius(fitted: Any) -> None:
+def test_bad_input_89_an_ambient_in_kelvin_is_told_in_celsius(fitted: Any) -> None:
     with pytest.raises(InputError, match="ambient-above-insulation") as caught:
         carry(fitted, PULSE, ambient_c=296.0)
     assert caught.value.mend == "296 looks like kelvin; in degrees Celsius that is 22.85"

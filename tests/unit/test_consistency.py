@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fusetherm.errors import FileError, InputError
-from fusetherm.fuse.consistency import check_ambient, check_range
+from fusetherm.errors import FileError
+from fusetherm.fuse.consistency import check_range
 from fusetherm.fuse.definition import Definition, loads
 
 DATA = Path(__file__).parents[1] / "data"
@@ -145,38 +145,8 @@ def test_bad_input_86_hot_resistance_below_cold() -> None:
 
 
 def test_bad_input_89_kelvin_typed_for_celsius() -> None:
-    bare = changed("cable_insulation_C = 105\n", "")
-    (note,) = check_ambient(bare, 296.15)
-    assert note.code == "ambient-looks-like-kelvin"
-    assert "that is 23" in note.text
-    assert check_ambient(bare, 85.0) == ()
     hot = loads(EXAMPLE.replace("ambient_C = 23", "ambient_C = 296"))
     assert "ambient-looks-like-kelvin" in codes(hot)
-
-
-def test_bad_input_90_below_absolute_zero() -> None:
-    with pytest.raises(InputError) as caught:
-        check_ambient(loads(EXAMPLE), -300.0)
-    assert caught.value.code == "below-absolute-zero"
-    with pytest.raises(InputError) as caught:
-        check_ambient(loads(EXAMPLE), math.nan)
-    assert caught.value.code == "temperature-not-finite"
-
-
-def test_bad_input_91_ambient_above_melting_or_insulation() -> None:
-    fuse = loads(EXAMPLE)
-    with pytest.raises(InputError) as caught:
-        check_ambient(fuse, 425.0)
-    assert caught.value.code == "ambient-above-melting"
-    assert "zinc melts at 419.5 °C" in caught.value.found
-    with pytest.raises(InputError) as caught:
-        check_ambient(fuse, 110.0)
-    assert caught.value.code == "ambient-above-insulation"
-    assert "rated 105 °C" in caught.value.found
-    assert "kelvin" not in caught.value.mend
-    with pytest.raises(InputError, match=r"296 looks like kelvin; .* is 22\.85"):
-        check_ambient(fuse, 296.0)
-    assert check_ambient(fuse, 105.0) == ()
 
 
 def test_bad_input_92_outside_the_fitted_range() -> None:

@@ -17,6 +17,7 @@ from fusetherm.solver.kernels.events import (
     event_value,
     hot_spot,
     hottest,
+    liquid_in_front,
     molten_length,
     onset_excess,
     parted,
@@ -143,3 +144,13 @@ def test_trace_does_not_fall_while_the_current_holds() -> None:
     run = simulate(model, Waveform(time=[0, 10], current=[130, 130]), cells=24)
     assert run.pre_arcing_time is not None
     assert np.diff(run.element_temperature_c).min() > -0.5
+
+
+@pytest.mark.parametrize("rise", [0.0, 1e5])
+def test_a_mush_that_is_liquid_leaves_no_front(rise: float) -> None:
+    """The limit of a mush that comes up to the liquid, not a jump to nothing."""
+    short, length = 1e-3, 1e-4
+    nearly = liquid_in_front(900.0, 1000.0 - short, rise, 1000.0, length)
+    assert 0.0 <= nearly <= length
+    assert liquid_in_front(1000.0, 1000.0 - short, rise, 1000.0, length) == pytest.approx(length)
+    assert liquid_in_front(1000.0, 1000.0, rise, 1000.0, length) == length

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fusetherm.calibration import residual
-from fusetherm.calibration.fit import Calibration, calibrate
+from fusetherm.calibration.fit import Calibration, _mesh_notes, calibrate
 from fusetherm.calibration.residual import Bench
 from fusetherm.errors import CalibrationError
 from fusetherm.fuse.consistency import MINIMUM_POINTS
@@ -150,3 +150,10 @@ def test_configuration_names_its_inputs(fitted: Calibration) -> None:
     assert made["definition_hash"] == fitted.definition.definition_hash
     assert made["family_hash"] == fitted.family.family_hash
     assert (made["cells"], made["contact"]) == (fitted.cells, "new")
+
+
+def test_a_mesh_too_coarse_for_the_element_is_remarked_on(fitted: Calibration) -> None:
+    assert _mesh_notes(fitted) == ()
+    (note,) = _mesh_notes(replace(fitted, cells=32))
+    assert note.code == "coarse-mesh"
+    assert note.text.startswith("32 cells are few")

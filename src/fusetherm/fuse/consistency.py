@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import FileError, InputError, Note
-from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin, kelvin_hint
+from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
 from ..written import measure
 from .family import element_metal, family_of
 from .gates import gate_table
@@ -318,50 +318,6 @@ def _ceiling_notes(fuse: Definition) -> Iterator[Note]:
             "contradict each other"
         )
         yield Note("below-melting-voltage", text)
-
-
-def check_ambient(fuse: Definition, ambient_c: float) -> tuple[Note, ...]:
-    """Notes on an ambient a question is asked for [degC]; refuses an impossible one.
-
-    Parameters
-    ----------
-    fuse : Definition
-        The fuse.
-    ambient_c : float
-        Ambient [degC].
-
-    Returns
-    -------
-    tuple of Note
-        ``ambient-looks-like-kelvin``.
-
-    Raises
-    ------
-    InputError
-        ``below-absolute-zero``, ``temperature-not-finite``, ``ambient-above-melting`` or
-        ``ambient-above-insulation``.
-    """
-    ambient_k = kelvin(ambient_c, "ambient")
-    notes = ambient_notes(ambient_c)
-    metal = element_metal(fuse)
-    hint = kelvin_hint(ambient_c)
-    if ambient_k >= metal.solidus_k:
-        solidus_c = metal.solidus_k - ZERO_CELSIUS_K
-        raise InputError(
-            "ambient-above-melting",
-            f"ambient is {ambient_c:g} °C, and {metal.name} melts at {solidus_c:.4g} °C",
-            expected="an ambient at which the element is solid",
-            mend=hint or "check the unit: degrees Celsius",
-        )
-    rated_c = fuse.limits.cable_insulation_c if fuse.limits else None
-    if rated_c is not None and ambient_c > rated_c:
-        raise InputError(
-            "ambient-above-insulation",
-            f"ambient is {ambient_c:g} °C, and the cable insulation is rated {rated_c:g} °C",
-            expected="an ambient the cable may be used in",
-            mend=hint or "choose a cable for this ambient",
-        )
-    return notes
 
 
 def check_range(

@@ -177,7 +177,9 @@ def sensitivity(network: Network) -> float:
     cells = slice(network.first, network.last + 1)
     u = np.full(network.size, network.metal.scalars[U_SOLIDUS])
     z = scratch_of(network, 1)
-    assemble(u, 293.15, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0)
+    assemble(
+        u, network.ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
+    )
     return float(z.work[0, G, cells].max())
 
 

@@ -27,6 +27,7 @@ from ..fuse.model import (
     Side,
 )
 from ..physics.constants import STEFAN_BOLTZMANN
+from .cell_states import shells_of, spots_of
 from .kernels.layout import (
     BRIDGE,
     CELL_LENGTH,
@@ -64,7 +65,6 @@ from .kernels.layout import (
     U_STEP_INV,
     Arrays,
 )
-from .local import shells_of, spots_of
 from .metal_table import TABLE_LOW_K, MetalTable, hermite, metal_table
 
 Floats = npt.NDArray[np.float64]

@@ -48,7 +48,7 @@ def exercise_events() -> None:
 def begin_aside() -> subprocess.Popen[bytes]:
     """Let a second process compile a part meanwhile, and return it; both write to one cache.
 
-    A quarter less waiting on two cores. Nothing depends on it: a kernel that is not there
+    About an eighth less waiting on two cores. Nothing depends on it: a kernel that is not there
     when it is needed is compiled as usual.
     """
     code = "from fusetherm.solver.warming import exercise_events as run; run()"

@@ -15,6 +15,7 @@ from ..solver.steady import SteadyState, steady_state
 
 __all__ = [
     "constant",
+    "held_strip",
     "insulated_wire",
     "lump",
     "notched_strip",
@@ -22,6 +23,8 @@ __all__ = [
     "plain_metal",
     "settled",
     "straight",
+    "straight_copper",
+    "strip_copper",
 ]
 
 
@@ -51,6 +54,32 @@ def plain_metal(
         resistivity_table=straight(resistivity, resistivity * slope),
         conductivity_table=straight(conductivity, conductivity_slope),
         specific_heat_table=straight(specific_heat),
+    )
+
+
+def straight_copper(
+    slope: float = 0.0039, conductivity: float = 400.0, melts_k: float = 1357.77
+) -> Metal:
+    """Copper of a fixed specific heat and conductivity, its resistivity a straight line."""
+    return plain_metal(
+        density=8960.0,
+        specific_heat=385.0,
+        resistivity=1.72e-8,
+        slope=slope,
+        conductivity=conductivity,
+        melts_k=melts_k,
+    )
+
+
+def strip_copper() -> Metal:
+    """Copper of the notched strips: resistivity and conductivity straight lines."""
+    return plain_metal(
+        density=8960.0,
+        specific_heat=385.0,
+        resistivity=1.72e-8,
+        slope=0.00393,
+        conductivity=401.0,
+        conductivity_slope=-0.06,
     )
 
 
@@ -90,6 +119,13 @@ def notched_strip(
     plain = Section(length=0.5 * (length - notch), width=width, thickness=thickness)
     bridge = Section(length=notch, width=width, thickness=thickness, middle_width=middle)
     return Element(of, (plain, bridge, plain), spreading=False)
+
+
+def held_strip() -> Element:
+    """Copper: 10 mm by 2 mm by .1 mm, notched to .5 mm."""
+    return notched_strip(
+        strip_copper(), length=10e-3, width=2e-3, middle=0.5e-3, notch=2e-3, thickness=0.1e-3
+    )
 
 
 def settled(model: FuseModel, current: float, *, ambient_c: float, cells: int = 64) -> SteadyState:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from .. import written
 from .case import Case, Row
 
 __all__ = ["error_text", "expected_text", "number", "source_text", "tolerance_text", "unit_text"]
@@ -20,19 +21,14 @@ _SAID = {
 
 
 def number(value: float, digits: int = 6) -> str:
-    """A number in few digits, without a trailing exponent of zero.
+    """A number in six digits; a dash where there is none.
 
     Examples
     --------
-    >>> number(107.75764961), number(2.5e-9), number(math.inf), number(math.nan)
-    ('107.758', '2.5e-9', '∞', '-')
+    >>> number(107.75764961), number(2.5e-9), number(math.nan)
+    ('107.758', '2.5·10⁻⁹', '-')
     """
-    if math.isnan(value):
-        return "-"
-    if math.isinf(value):
-        return "∞" if value > 0.0 else "-∞"
-    mantissa, _, exponent = f"{value:.{digits}g}".partition("e")
-    return f"{mantissa}e{int(exponent)}" if exponent else mantissa
+    return "-" if math.isnan(value) else written.number(value, digits)
 
 
 def unit_text(unit: str) -> str:

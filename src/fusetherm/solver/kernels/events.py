@@ -73,12 +73,13 @@ def liquid_in_front(u: float, mush: float, rise: float, liquid: float, length: f
 
         (liquid - u) length = integral over y of (liquid - mush - rise y)
 
-    Where the mush itself reaches the liquid inside the cell, y ends there.
+    Where the mush itself reaches the liquid inside the cell, y ends there; a mush that is
+    liquid at the outer face leaves none.
     """
     missing = (liquid - u) * length
     depth = liquid - mush
     if not depth > 0.0:
-        return 0.0
+        return length
     if rise * length < 1.0e-9 * depth:
         y = missing / depth
     else:

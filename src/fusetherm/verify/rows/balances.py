@@ -12,7 +12,7 @@ from ...fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Side
 from ...physics.metals import metal
 from ...solver.run import Run, simulate
 from ..case import Case, case
-from ..models import constant, insulated_wire, lump, plain_metal
+from ..models import constant, insulated_wire, lump, straight_copper
 
 
 @lru_cache
@@ -102,13 +102,7 @@ def _electrical(name: str, what: str) -> Case:
     integrates=True,
 )
 def _stored() -> float:
-    copper = plain_metal(
-        density=8960.0,
-        specific_heat=385.0,
-        resistivity=1.72e-8,
-        slope=0.0039,
-        conductivity=400.0,
-    )
+    copper = straight_copper()
     run = simulate(
         insulated_wire(copper, 1e-6),
         constant(2000.0, 0.01),

@@ -9,7 +9,7 @@ from ...fuse.model import Blade, Body, Filler, FuseModel, Side
 from ...physics.metals import Metal
 from ...solver.run import simulate
 from ..case import Case, case
-from ..models import constant, plain_metal
+from ..models import constant, plain_metal, straight_copper
 
 _AREA = 1e-6  # [m²]
 _OHMS = 1e-3  # of the blade that heats the face [ohm]
@@ -116,7 +116,7 @@ def _between_cold_ends(fourier: float, share: float) -> Case:
 
 def _in_sand(time: float, expected: float) -> Case:
     """Wire of .5 mm in quartz sand, 5 A; eight shells to a bore of 10 mm."""
-    current, resistivity = 5.0, 1.72e-8
+    current = 5.0
 
     @case(
         f"diffusion-wire-in-sand-{time:g}s".replace(".", ""),
@@ -131,9 +131,7 @@ def _in_sand(time: float, expected: float) -> Case:
         integrates=True,
     )
     def measured() -> float:
-        metal = plain_metal(
-            density=8960.0, specific_heat=385.0, resistivity=resistivity, conductivity=390.0
-        )
+        metal = straight_copper(slope=0.0)
         filler = Filler(bore=10e-3, conductivity=0.3, heat=1.44e6)
         body = Body(heat_capacity=1e6, conductance=1e3, filler=filler)
         model = FuseModel(round_wire(metal, 0.5e-3, 1.0), body)

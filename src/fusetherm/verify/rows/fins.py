@@ -11,7 +11,7 @@ from ...fuse.model import FuseModel, Surroundings
 from ...solver.run import simulate
 from ...solver.steady import minimum_fusing_current
 from ..case import Case, case
-from ..models import constant, number, plain_metal, settled
+from ..models import constant, number, settled, straight_copper
 
 _PAPER = "closed form of the fin with its own Joule heat, mpmath, 25 digits"
 _MESH = f"{_PAPER}; .1 % for the mesh"
@@ -20,14 +20,7 @@ _AMBIENT_C = 20.0
 
 def _wire(half_length: float, *, slope: float = 0.0039, film: float = 30.0) -> FuseModel:
     """Round wire of .5 mm, 1060 K from its melting point."""
-    of = plain_metal(
-        density=8960.0,
-        specific_heat=385.0,
-        resistivity=1.72e-8,
-        slope=slope,
-        conductivity=385.0,
-        melts_k=_AMBIENT_C + 273.15 + 1060.0,
-    )
+    of = straight_copper(slope, 385.0, _AMBIENT_C + 273.15 + 1060.0)
     around = Surroundings(film_coefficient=film)
     return FuseModel(round_wire(of, 0.5e-3, 2.0 * half_length), surroundings=around)
 

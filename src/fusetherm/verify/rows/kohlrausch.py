@@ -12,7 +12,7 @@ from ...physics.metals import Metal, metal
 from ...physics.tables import Table
 from ...solver.steady import minimum_fusing_current
 from ..case import Case, case
-from ..models import plain_metal, settled
+from ..models import settled, strip_copper
 
 _PAPER = "closed form evaluated with mpmath to 25 digits"
 #: Sommerfeld's Lorenz number [W ohm/K²], of the exact constants of the SI; written out here so
@@ -74,14 +74,7 @@ def _melting_voltage(name: str, melting_k: float, expected: float) -> Case:
     calls="fusetherm.physics.closed_forms.kohlrausch_voltage",
 )
 def _unequal() -> float:
-    of = plain_metal(
-        density=8960.0,
-        specific_heat=385.0,
-        resistivity=1.72e-8,
-        slope=0.00393,
-        conductivity=401.0,
-        conductivity_slope=-0.06,
-    )
+    of = strip_copper()
     return kohlrausch.kohlrausch_voltage(of, 800.0, (293.15, 353.15))
 
 

@@ -8,7 +8,7 @@ from ...fuse.model import FuseModel
 from ...solver.run import simulate
 from ...solver.steady import minimum_fusing_current, steady_state
 from ..case import Case, case
-from ..models import constant, lump, notched_strip, number, plain_metal
+from ..models import constant, held_strip, lump, number
 
 _PAPER = "closed form evaluated with mpmath to 25 digits"
 
@@ -85,26 +85,12 @@ def _none(name: str, what: str, least: float, *currents: float) -> Case:
         integrates=True,
     )
     def measured() -> float:
-        model = _strip() if name == "strip" else _lump()
+        model = FuseModel(held_strip()) if name == "strip" else _lump()
         found = [steady_state(model, i, ambient_c=20.0) for i in currents]
         below = steady_state(model, 0.99 * least, ambient_c=20.0)
         return math.nan if below is None else float(sum(one is not None for one in found))
 
     return measured
-
-
-def _strip() -> FuseModel:
-    copper = plain_metal(
-        density=8960.0,
-        specific_heat=385.0,
-        resistivity=1.72e-8,
-        slope=0.00393,
-        conductivity=401.0,
-        conductivity_slope=-0.06,
-    )
-    return FuseModel(
-        notched_strip(copper, length=10e-3, width=2e-3, middle=0.5e-3, notch=2e-3, thickness=0.1e-3)
-    )
 
 
 ROWS = (

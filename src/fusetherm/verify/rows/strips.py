@@ -10,7 +10,7 @@ from ...fuse.model import Blade, FuseModel, Side, Surroundings
 from ...solver.run import Run, simulate
 from ...solver.steady import SteadyState, minimum_fusing_current
 from ..case import Case, case
-from ..models import constant, notched_strip, number, plain_metal, settled
+from ..models import constant, held_strip, notched_strip, number, plain_metal, settled
 
 _ELEMENTS = (
     "scikit-fem 12.0.2, quadratic elements, and scipy's Radau; 48 and 96 elements agree to 5 digits"
@@ -20,18 +20,7 @@ _CELLS = 256
 
 def _held() -> FuseModel:
     """Copper: 10 mm by 2 mm by .1 mm, notched to .5 mm, 50 W/(m² K), ends held at 20 °C."""
-    copper = plain_metal(
-        density=8960.0,
-        specific_heat=385.0,
-        resistivity=1.72e-8,
-        slope=0.00393,
-        conductivity=401.0,
-        conductivity_slope=-0.06,
-    )
-    strip = notched_strip(
-        copper, length=10e-3, width=2e-3, middle=0.5e-3, notch=2e-3, thickness=0.1e-3
-    )
-    return FuseModel(strip, surroundings=Surroundings(film_coefficient=50.0))
+    return FuseModel(held_strip(), surroundings=Surroundings(film_coefficient=50.0))
 
 
 def _copper() -> FuseModel:
