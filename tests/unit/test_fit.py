@@ -14,7 +14,15 @@ from fusetherm.calibration.fit import Calibration, _mesh_notes, calibrate
 from fusetherm.calibration.residual import Bench
 from fusetherm.errors import CalibrationError
 from fusetherm.fuse.consistency import MINIMUM_POINTS
-from fusetherm.fuse.definition import Curve, CurvePoint, VoltageDrop
+from fusetherm.fuse.published import (
+    Curve,
+    CurvePoint,
+    Hold,
+    LeastCurrent,
+    ReRating,
+    ReRatingPoint,
+    VoltageDrop,
+)
 from fusetherm.solver.steady import minimum_fusing_current
 
 
@@ -138,11 +146,46 @@ def test_gates_and_drops_that_disagree_are_remarked_on(published: Any) -> None:
     gates = ("iso8820-3-high-current-blade",)
     slow = [(i, 30.0 * t) for i, t in published.points[2:]]
     fit = calibrate(replace(with_points(published.definition, *slow), gates=gates))
-    assert "outside-gate" in codes(fit)
+    assert "outside-limit" in codes(fit)
     current = 1.3 * minimum_fusing_current(fit.model)
     drop = VoltageDrop(voltage=0.05, current=current, measured_at="blades", source="x")
     fit = calibrate(replace(published.definition, voltage_drops=(drop,)))
     assert "drop-contradicts-curve" in codes(fit)
+
+
+def test_a_limit_that_is_kept_changes_nothing(published: Any, fitted: Calibration) -> None:
+    least = minimum_fusing_current(fitted.model)
+    held = Hold(current=0.9 * least, time=1e5, source="x")
+    fit = calibrate(replace(published.definition, holds=(held,)))
+    assert np.array_equal(fit.scores, fitted.scores)
+    assert not any(r.bound for r in fit.residuals)
+
+
+def test_a_hold_above_the_minimum_fusing_current_lifts_it(
+    published: Any, fitted: Calibration
+) -> None:
+    least = minimum_fusing_current(fitted.model)
+    held = Hold(current=1.03 * least, time=1e5, source="x")
+    fit = calibrate(replace(published.definition, holds=(held,)))
+    assert 1.01 * least < minimum_fusing_current(fit.model) < 1.03 * least
+    (limit,) = [r for r in fit.residuals if r.bound]
+    assert limit.relative < 0.0
+    kept = calibrate(replace(published.definition, minimum_fusing=LeastCurrent(
+        current=1.02 * least, tolerance=0.002, source="x")))  # fmt: skip
+    assert minimum_fusing_current(kept.model) == pytest.approx(1.02 * least, rel=2e-3)
+
+
+def test_a_measured_re_rating_of_fusing_currents_is_met(
+    published: Any, fitted: Calibration
+) -> None:
+    def ratio(fit: Calibration) -> float:
+        hot = minimum_fusing_current(fit.model, ambient_c=85.0)
+        return hot / minimum_fusing_current(fit.model)
+
+    point = ReRatingPoint(ambient_c=85.0, factor=ratio(fitted) + 0.01)
+    stated = ReRating(points=(point,), criterion="fusing", source="x")
+    fit = calibrate(replace(published.definition, re_rating=stated))
+    assert ratio(fitted) < ratio(fit) < point.factor
 
 
 def test_configuration_names_its_inputs(fitted: Calibration) -> None:

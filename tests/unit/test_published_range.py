@@ -13,7 +13,7 @@ from fusetherm.answers.margin import margin
 from fusetherm.answers.published_range import CLOSE, extrapolation, longest_time
 from fusetherm.current.sampled import constant
 from fusetherm.current.waveform import Waveform
-from fusetherm.fuse.definition import MeltingIntegral
+from fusetherm.fuse.published import MeltingIntegral
 from fusetherm.solver.steady import minimum_fusing_current
 
 

@@ -14,22 +14,23 @@ from ..fuse.consistency import MINIMUM_POINTS
 from ..fuse.definition import Definition
 from ..fuse.element import CELLS
 from ..fuse.family import Family, family_of
-from ..fuse.gates import gate_table
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..physics.kohlrausch import hot_spot_ceiling
 from ..solver.steady import cells_for
-from ..written import measure, number, percent, seconds
+from ..written import measure, number, percent
 from .band import Band, band_of
 from .build import connection_notes, model_of_parameters, values_of
-from .observations import observations_of
+from .observations import SHOWN_UNITS, observations_of
 from .residual import Bench
-from .search import ROUNDS, Problem, settle
+from .search import ROUNDS, Problem, Settled, settle
 
 Floats = npt.NDArray[np.float64]
 
 #: Misfits above which a fit is remarked on: rms in current [-], one point in its spreads.
 _POOR_RMS, _POOR_POINT = 0.03, 4.0
+#: A limit counts as kept within this share of its spread.
+_LIMIT_KEPT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +69,12 @@ class PointResidual:
 
     Attributes
     ----------
-    kind, label : str
+    kind, label, bound : str
         See `Observation`.
     observed, fitted : float
-        Current [A] for times, drop [V], rise [K].
+        Current [A] for times and fusing currents, ratio [-], drop [V], rise [K].
     relative : float
-        ln(fitted / observed) [-].
+        ln(fitted / observed), 0 for a limit that is kept [-].
     in_spreads : float
         The same over its standard deviation [-].
     """
@@ -84,6 +85,7 @@ class PointResidual:
     fitted: float
     relative: float
     in_spreads: float
+    bound: str = ""
 
 
 @dataclass(frozen=True)
@@ -151,7 +153,7 @@ class Calibration:
     @property
     def rms_current(self) -> float:
         """Root mean square residual of the curve in current [-]."""
-        found = [r.relative for r in self.residuals if r.kind == "time"]
+        found = [r.relative for r in self.residuals if r.kind == "time" and not r.bound]
         return math.sqrt(sum(x * x for x in found) / len(found)) if found else math.nan
 
     @property
@@ -233,7 +235,7 @@ def calibrate(
     """
     family = family_of(definition) if family is None else family
     observations = observations_of(definition)
-    currents = {o.current for o in observations if o.kind == "time"}
+    currents = {o.current for o in observations if o.kind == "time" and not o.bound}
     if len(currents) < MINIMUM_POINTS:
         raise CalibrationError(
             "too-few-observations",
@@ -242,39 +244,46 @@ def calibrate(
             mend="add points of the published curve",
         )
     priors = family.priors(definition)
-    problem = Problem(
+    problem = Problem.of(definition, family, priors, observations, cells)
+    mode = settle(problem)
+    scaled = problem.steering(mode.table, mode.fitted)
+    covariance = np.linalg.inv(scaled.T @ scaled + np.eye(len(priors)))
+    residuals = _residuals(problem, mode)
+    notes = definition.notes + connection_notes(definition)
+    if not mode.done:
+        text = f"the fit was still improving after {ROUNDS} rounds; its spreads may be off"
+        notes += (Note("fit-not-settled", text),)
+    fit = Calibration(
         definition,
         family,
         priors,
-        observations,
+        mode.z,
+        np.asarray(covariance, dtype=np.float64),
+        residuals,
         cells,
-        np.array([math.log(o.current) for o in observations]),
-        np.full(len(observations), -2.0),
-        np.ones(len(observations)),
+        contact,
+        notes,
     )
-    z, fitted, table, settled = settle(problem)
-    weight = problem.weights
-    scaled = table * weight[:, None]
-    covariance = np.asarray(np.linalg.inv(scaled.T @ scaled + np.eye(len(z))), dtype=np.float64)
-    published = problem.published()
-    residuals = tuple(
+    notes += _misfit_notes(fit) + _limit_notes(fit) + _ceiling_notes(fit) + _mesh_notes(fit)
+    return replace(fit, notes=notes)
+
+
+def _residuals(problem: Problem, mode: Settled) -> tuple[PointResidual, ...]:
+    """Residual of each observation; of the limits, those found broken on the way."""
+    off = problem.off(mode.fitted)
+    return tuple(
         PointResidual(
             kind=o.kind,
             label=o.label,
-            observed=math.exp(published[i]),
-            fitted=math.exp(fitted[i]),
-            relative=float(fitted[i] - published[i]),
-            in_spreads=float((fitted[i] - published[i]) * weight[i]),
+            observed=o.published,
+            fitted=math.exp(mode.fitted[i]),
+            relative=float(off[i]),
+            in_spreads=float(off[i] * problem.weights[i]),
+            bound=o.bound,
         )
-        for i, o in enumerate(observations)
+        for i, o in enumerate(problem.observations)
+        if problem.watched[i]
     )
-    notes = definition.notes + connection_notes(definition)
-    if not settled:
-        text = f"the fit was still improving after {ROUNDS} rounds; its spreads may be off"
-        notes += (Note("fit-not-settled", text),)
-    fit = Calibration(definition, family, priors, z, covariance, residuals, cells, contact, notes)
-    notes += _misfit_notes(fit) + _gate_notes(fit) + _ceiling_notes(fit) + _mesh_notes(fit)
-    return replace(fit, notes=notes)
 
 
 def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:
@@ -303,31 +312,20 @@ def _mesh_notes(calibration: Calibration) -> tuple[Note, ...]:
     return (Note("coarse-mesh", text),)
 
 
-def _gate_notes(calibration: Calibration) -> tuple[Note, ...]:
-    """Notes on gates of a standard that the fitted curve does not meet."""
-    definition = calibration.definition
-    bench = Bench.of(calibration.model, 23.0, calibration.cells)
+def _limit_notes(calibration: Calibration) -> tuple[Note, ...]:
+    """Notes on limits the fitted model does not keep."""
     notes = []
-    for name in definition.gates:
-        table = gate_table(name)
-        for gate in table.gates:
-            current = gate.multiple * definition.rated_current
-            finite = [t for t in (gate.min_time, gate.max_time) if t is not None and t < math.inf]
-            longest = max(finite, default=0.0)
-            log_time = bench.log_time(math.log(current), 1.5 * max(longest, 1.0))
-            time = math.exp(log_time) if math.isfinite(log_time) else math.inf
-            early = gate.min_time is not None and time < gate.min_time
-            late = gate.max_time is not None and time > gate.max_time
-            if early or late:
-                shown = f"after {seconds(time)}" if math.isfinite(time) else "not at all"
-                gates = [f"no sooner than {seconds(gate.min_time)}"] if gate.min_time else []
-                if gate.max_time is not None and math.isfinite(gate.max_time):
-                    gates.append(f"no later than {seconds(gate.max_time)}")
-                text = (
-                    f"at {number(gate.multiple, 6)} times the rating the fitted curve parts "
-                    f"{shown}; {table.name} asks for {' and '.join(gates)}"
-                )
-                notes.append(Note("outside-gate", text))
+    for r in calibration.residuals:
+        if not r.bound or abs(r.in_spreads) < _LIMIT_KEPT:
+            continue
+        unit, _ = SHOWN_UNITS[r.kind]
+        text = f"{r.label}: the fitted model has {measure(r.fitted, unit)} there"
+        if r.kind == "time":
+            text = (
+                f"{r.label}: the fitted curve parts then at {measure(r.fitted, 'A')}, and the "
+                f"limit is set at {measure(r.observed, 'A')}"
+            )
+        notes.append(Note("outside-limit", text))
     return tuple(notes)
 
 

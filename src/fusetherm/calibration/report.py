@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ..written import number, percent
+from .observations import SHOWN_UNITS
 
 if TYPE_CHECKING:
     from .fit import Calibration
@@ -34,7 +35,7 @@ def text_report(fit: Calibration) -> str:
         f"{'observation':<36}{'published':>12}{'fitted':>12}{'off':>9}{'spreads':>9}",
     ]
     for r in fit.residuals:
-        unit, factor = {"time": ("A", 1.0), "drop": ("mV", 1e3), "rise": ("K", 1.0)}[r.kind]
+        unit, factor = SHOWN_UNITS[r.kind]
         lines.append(
             f"{r.label:<36}{number(factor * r.observed, 4):>9} {unit:<2}"
             f"{number(factor * r.fitted, 4):>9} {unit:<2}"
@@ -82,6 +83,7 @@ def report_data(fit: Calibration) -> dict[str, Any]:
                 "fitted": r.fitted,
                 "relative": r.relative,
                 "in_spreads": r.in_spreads,
+                "bound": r.bound or None,
             }
             for r in fit.residuals
         ],

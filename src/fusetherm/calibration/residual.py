@@ -18,8 +18,9 @@ from ..fuse.model import FuseModel
 from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import Network, build_network
 from ..solver.steady import branch_of, steady_of
+from ..units import REFERENCE_AMBIENT_C
 from ..written import seconds
-from .observations import CURRENT_NOISE, Observation
+from .observations import Observation
 
 Floats = npt.NDArray[np.float64]
 
@@ -131,6 +132,34 @@ class Bench:
         )
 
 
+def ambients_of(observation: Observation) -> tuple[float, ...]:
+    """Ambients of the benches an observation is compared at [degC]."""
+    if observation.kind == "rerating":
+        return (observation.ambient_c, REFERENCE_AMBIENT_C)
+    return (observation.ambient_c,)
+
+
+def keeps(benches: dict[float, Bench], observation: Observation) -> bool:
+    """Whether a model keeps a limit; quicker than the number it is compared by."""
+    if observation.kind != "time":
+        return not observation.broken(direct_value(benches, observation))
+    bench, x = benches[observation.ambient_c], math.log(observation.current)
+    if x <= bench.least:
+        return observation.bound == "least"
+    early = bench.log_time(x, 1.01 * observation.value) < math.log(observation.value)
+    return early == (observation.bound == "most")
+
+
+def direct_value(benches: dict[float, Bench], observation: Observation) -> float:
+    """What a model gives for anything but a time: fusing current, ratio, drop or rise."""
+    bench = benches[observation.ambient_c]
+    if observation.kind == "fusing":
+        return math.exp(bench.least)
+    if observation.kind == "rerating":
+        return math.exp(bench.least - benches[REFERENCE_AMBIENT_C].least)
+    return steady_value(bench, observation)
+
+
 def steady_value(bench: Bench, observation: Observation) -> float:
     """Drop [V] or rise [K] of a model at a steady current; inf when there is no steady state."""
     steady = steady_of(bench.network, observation.current, bench.ambient.first_k)
@@ -152,6 +181,6 @@ def steady_value(bench: Bench, observation: Observation) -> float:
 
 def spread(observation: Observation, slope: float) -> float:
     """Standard deviation of an observation in ln current, or relative for the others [-]."""
-    if observation.kind != "time":
+    if observation.kind != "time" or observation.bound:
         return observation.noise
-    return math.hypot(CURRENT_NOISE, observation.noise / slope)
+    return math.hypot(observation.current_noise, observation.noise / slope)

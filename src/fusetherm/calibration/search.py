@@ -12,12 +12,14 @@ import numpy.typing as npt
 
 from ..fuse.definition import Definition
 from ..fuse.family import Family
+from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from .build import model_of_parameters, values_of
 from .observations import Observation
-from .residual import Bench, spread, steady_value
+from .residual import Bench, ambients_of, direct_value, keeps, spread
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
 #: Step of the fitted quantities for differences [ln or logit].
 _DIFFERENCE = 0.04
@@ -34,12 +36,35 @@ ROUNDS = 30
 _SETTLED = 2e-2
 
 
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Where a search ended.
+
+    Attributes
+    ----------
+    z : (p,) array
+        Scores.
+    fitted : (n,) array
+        `Problem.fitted` there.
+    table : (n, p) array
+        `Problem.jacobian` there.
+    done : bool
+        Whether it had settled when it stopped.
+    """
+
+    z: Floats
+    fitted: Floats
+    table: Floats
+    done: bool
+
+
 @dataclass(slots=True)
 class Problem:
     """Residuals of a definition under its priors, with the solved currents kept warm.
 
     The weights follow the slopes of the model's curve, at each new Jacobian only: between
-    two of them a cost is comparable with another.
+    two of them a cost is comparable with another. Limits are looked at only once they have
+    been found broken (`watched`): until then they cost nothing, also in time.
     """
 
     definition: Definition
@@ -50,25 +75,70 @@ class Problem:
     guesses: Floats
     slopes: Floats
     weights: Floats
+    watched: Flags
     last: Floats | None = None
 
-    def benches(self, z: Floats) -> dict[float, Bench]:
-        model = model_of_parameters(self.definition, self.family, values_of(self.priors, z))
-        ambients = {o.ambient_c for o in self.observations}
-        return {a: Bench.of(model, a, self.cells) for a in ambients}
+    @classmethod
+    def of(
+        cls,
+        definition: Definition,
+        family: Family,
+        priors: tuple[Prior, ...],
+        observations: tuple[Observation, ...],
+        cells: int,
+    ) -> Problem:
+        """Problem before its first step."""
+        return cls(
+            definition,
+            family,
+            priors,
+            observations,
+            cells,
+            np.array([math.log(o.current) for o in observations]),
+            np.full(len(observations), -2.0),
+            np.ones(len(observations)),
+            np.array([not o.bound for o in observations], dtype=bool),
+        )
+
+    def model(self, z: Floats) -> FuseModel:
+        """Model at scores z."""
+        return model_of_parameters(self.definition, self.family, values_of(self.priors, z))
+
+    def benches(self, z: Floats, every: bool = False) -> dict[float, Bench]:
+        """Networks at the ambients of what is watched, or of every observation."""
+        model, wanted = self.model(z), zip(self.observations, self.watched, strict=True)
+        ambients = {a for o, seen in wanted if seen or every for a in ambients_of(o)}
+        return {a: Bench.of(model, a, self.cells) for a in sorted(ambients)}
+
+    def watch(self, z: Floats) -> bool:
+        """Watch the limits a model breaks from now on; whether there are new ones."""
+        found = np.zeros(len(self.observations), dtype=bool)
+        if np.all(self.watched):
+            return False
+        benches = self.benches(z, every=True)
+
+        def one(i: int) -> None:
+            found[i] = not self.watched[i] and not keeps(benches, self.observations[i])
+
+        _each(one, len(self.observations))
+        self.watched |= found
+        return bool(found.any())
 
     def fitted(self, z: Floats, expected: Floats | None = None) -> Floats:
         """ln of the fitted current of each time, ln of the fitted value of the others.
 
-        `expected` are values to start the search for currents from.
+        `expected` are values to start the search for currents from. What is not watched is
+        given its published value.
         """
         benches = self.benches(z)
-        out = np.empty(len(self.observations))
+        out = self.published()
 
         def one(i: int) -> None:
             o = self.observations[i]
-            bench = benches[o.ambient_c]
+            if not self.watched[i]:
+                return
             if o.kind == "time":
+                bench = benches[o.ambient_c]
                 if expected is None:
                     x, slope = bench.current_at(o.value, float(self.guesses[i]))
                 else:
@@ -76,7 +146,7 @@ class Problem:
                 out[i] = x
                 self.guesses[i], self.slopes[i] = x, slope
             else:
-                value = steady_value(bench, o)
+                value = direct_value(benches, o)
                 # no steady state: a drop and a rise far above what was published
                 out[i] = math.log(value) if math.isfinite(value) else math.log(o.value) + 2.0
 
@@ -85,11 +155,26 @@ class Problem:
 
     def published(self) -> Floats:
         """ln of the published currents, drops and rises."""
-        return np.log([o.current if o.kind == "time" else o.value for o in self.observations])
+        return np.log([o.published for o in self.observations])
+
+    def off(self, fitted: Floats) -> Floats:
+        """ln of fitted over published; 0 for a limit that is kept."""
+        off = np.asarray(fitted - self.published(), dtype=np.float64)
+        for i, o in enumerate(self.observations):
+            if (o.bound == "least" and off[i] > 0.0) or (o.bound == "most" and off[i] < 0.0):
+                off[i] = 0.0
+        return off
 
     def residual(self, fitted: Floats, z: Floats) -> Floats:
         """Residuals over their spreads, data first, then priors."""
-        return np.concatenate(((fitted - self.published()) * self.weights, z))
+        return np.concatenate((self.off(fitted) * self.weights, z))
+
+    def steering(self, table: Floats, fitted: Floats) -> Floats:
+        """Jacobian of the weighted residuals: limits that are kept do not steer."""
+        idle = np.array([bool(o.bound) for o in self.observations]) & (self.off(fitted) == 0.0)
+        scaled = table * self.weights[:, None]
+        scaled[idle] = 0.0
+        return scaled
 
     def jacobian(self, z: Floats, fitted: Floats) -> Floats:
         """d fitted / d z by differences of the time at the solved current; renews the weights.
@@ -102,7 +187,7 @@ class Problem:
 
         def row(i: int) -> None:
             o = self.observations[i]
-            if o.kind == "time":
+            if o.kind == "time" and self.watched[i]:
                 bench, x = here[o.ambient_c], float(fitted[i])
                 step = _SLOPE_SHARE * (x - bench.least)
                 step = min(max(step, _SLOPE_LEAST), _SLOPE_MOST)
@@ -129,11 +214,14 @@ class Problem:
             for i, o in enumerate(self.observations):
                 if slight[i, j]:
                     continue
-                bench = benches[o.ambient_c]
+                if not self.watched[i]:
+                    table[i, j] = 0.0
+                    continue
                 if o.kind != "time":
-                    value = steady_value(bench, o)
+                    value = direct_value(benches, o)
                     table[i, j] = (math.log(value) - fitted[i]) / step if value < math.inf else 0.0
                     continue
+                bench = benches[o.ambient_c]
                 log_time = bench.log_time(float(fitted[i]), 6.0 * o.value)
                 if math.isinf(log_time):
                     x, _ = bench.current_at(o.value, float(fitted[i]) + 0.01)
@@ -154,25 +242,30 @@ def _each(task: Callable[[int], None], count: int) -> None:
             future.result()
 
 
-def settle(problem: Problem) -> tuple[Floats, Floats, Floats, bool]:
-    """Levenberg-Marquardt with Broyden updates; scores, fitted values, Jacobian, settled.
+def settle(problem: Problem, start: Floats | None = None) -> Settled:
+    """Levenberg-Marquardt with Broyden updates from the centres, or from given scores.
 
     Where a bridge begins to part before a molten length does, the curve has a bend against
     the lengths of the element; a mode on such a bend never fulfils what its slope promises,
-    so two poor steps in a row from a fresh Jacobian end the search as well.
+    so two poor steps in a row from a fresh Jacobian end the search as well. A mode that
+    breaks a limit is no mode: the search goes on with that limit watched.
     """
-    z = np.zeros(len(problem.priors))
+    z = np.zeros(len(problem.priors)) if start is None else start
     fitted = problem.fitted(z)
     table, fresh, damping, poor = problem.jacobian(z, fitted), True, 0.0, 0
     for _ in range(ROUNDS):
         residual = problem.residual(fitted, z)
         cost = float(residual @ residual)
-        scaled = table * problem.weights[:, None]
+        scaled = problem.steering(table, fitted)
         normal = scaled.T @ scaled + np.eye(len(z))
         gradient = scaled.T @ residual[: len(fitted)] + z
         promised = float(gradient @ np.linalg.solve(normal, gradient))
         if fresh and (promised < _SETTLED * (1.0 + cost) or poor == 2):
-            return z, fitted, table, True
+            if not problem.watch(z):
+                return Settled(z, fitted, table, True)
+            fitted, problem.last, poor = problem.fitted(z), None, 0
+            table = problem.jacobian(z, fitted)
+            continue
         step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
         step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
         saved = problem.guesses.copy(), problem.slopes.copy()
@@ -193,4 +286,6 @@ def settle(problem: Problem) -> tuple[Floats, Floats, Floats, bool]:
             damping = max(10.0 * damping, 0.1)
         else:
             table, fresh = problem.jacobian(z, fitted), True
-    return z, fitted, problem.jacobian(z, fitted), False
+    problem.watch(z)
+    fitted = problem.fitted(z)
+    return Settled(z, fitted, problem.jacobian(z, fitted), False)

@@ -59,6 +59,7 @@ def fit_text(fit: Calibration, folder: str | Path = ".") -> str:
                 "fitted": r.fitted,
                 "relative": r.relative,
                 "in_spreads": r.in_spreads,
+                "bound": r.bound,
             }
             for r in fit.residuals
         ],

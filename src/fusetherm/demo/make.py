@@ -22,18 +22,16 @@ from ..calibration.build import model_of_parameters
 from ..calibration.observations import Observation
 from ..calibration.residual import Bench, steady_value
 from ..files import write_atomic
-from ..fuse.definition import (
+from ..fuse.definition import Connection, Definition, TemperatureLimits
+from ..fuse.family import family_of
+from ..fuse.published import (
     ColdResistance,
-    Connection,
     Curve,
     CurvePoint,
-    Definition,
     MeltingIntegral,
-    TemperatureLimits,
     TerminalRise,
     VoltageDrop,
 )
-from ..fuse.family import family_of
 from ..units import REFERENCE_AMBIENT_C
 from .signals import capture_texts
 

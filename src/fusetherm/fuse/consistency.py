@@ -23,7 +23,8 @@ from .gates import gate_table
 from .toml_lines import Places, dotted
 
 if TYPE_CHECKING:
-    from .definition import Curve, CurvePoint, Definition
+    from .definition import Definition
+    from .published import Curve, CurvePoint
 
 #: Fewest currents with a time that a definition's curve, and a fit, is of use with. A curve can fix
 #: four or five combinations of quantities; with fewer points the priors fill what is missing, every
@@ -269,7 +270,9 @@ def _shortest(point: CurvePoint) -> float:
 
 def _ambients(fuse: Definition) -> list[float]:
     """Ambients [degC] anything published was measured at."""
-    found = [drop.ambient_c for drop in fuse.voltage_drops]
+    found = [one.ambient_c for one in (*fuse.voltage_drops, *fuse.holds)]
+    if fuse.minimum_fusing is not None:
+        found.append(fuse.minimum_fusing.ambient_c)
     if fuse.cold_resistance is not None:
         found.append(fuse.cold_resistance.temperature_c)
     if fuse.curve is not None:

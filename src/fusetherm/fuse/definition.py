@@ -16,7 +16,17 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..errors import FileError, Note
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K
+from ..units import ZERO_CELSIUS_K
+from .published import (
+    ColdResistance,
+    Curve,
+    Hold,
+    LeastCurrent,
+    MeltingIntegral,
+    ReRating,
+    TerminalRise,
+    VoltageDrop,
+)
 from .records import keyed, parse, read_text, record_hash, record_of, toml_text
 from .toml_lines import Places
 
@@ -28,85 +38,6 @@ MIGRATIONS: Mapping[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 
 _COLD = -ZERO_CELSIUS_K
 _SOURCE = "Where the values of this table come from."
-
-#: Where a resistance or voltage drop is measured: on the element alone, between the blades
-#: (or end caps), or between the clips, contacts included.
-MeasuredAt = Literal["element", "blades", "clips"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ColdResistance:
-    """Resistance of the unloaded fuse, with where it is measured."""
-
-    resistance: float = keyed("cold_resistance_mohm", "Cold resistance [mohm].", above=0.0)
-    tolerance: float | None = keyed(
-        "cold_resistance_tolerance_percent",
-        "Tolerance of units about it [percent either way].",
-        above=0.0,
-        most=100.0,
-        default=None,
-    )
-    measured_at: MeasuredAt = keyed("measured_at", "Between which points it is measured.")
-    temperature_c: float = keyed(
-        "temperature_C", "Temperature of the measurement [degC].", above=_COLD, default=20.0
-    )
-    source: str = keyed("source", _SOURCE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VoltageDrop:
-    """Voltage across the fuse at a current carried until it is steady."""
-
-    voltage: float = keyed("voltage_drop_mV", "Voltage drop [mV].", above=0.0)
-    current: float = keyed("current_A", "Current of the measurement [A].", above=0.0)
-    measured_at: MeasuredAt = keyed("measured_at", "Between which points it is measured.")
-    ambient_c: float = keyed(
-        "ambient_C", "Ambient [degC].", above=_COLD, default=REFERENCE_AMBIENT_C
-    )
-    source: str = keyed("source", _SOURCE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeltingIntegral:
-    """Joule integral up to melting for a short, nearly adiabatic pulse."""
-
-    i2t: float = keyed("melting_i2t_A2s", "Melting I²t [A²s].", above=0.0)
-    duration: float = keyed("duration_s", "Duration of the pulse it holds for [s].", above=0.0)
-    source: str = keyed("source", _SOURCE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TerminalRise:
-    """Temperature rise of the terminals at a current carried until it is steady."""
-
-    rise: float = keyed("terminal_rise_K", "Rise over the ambient [K].", above=0.0)
-    current: float = keyed("current_A", "Current of the measurement [A].", above=0.0)
-    measured_at: Literal["blade", "clip"] = keyed(
-        "measured_at", "On the blade of the fuse or on the clip that holds it.", default="blade"
-    )
-    source: str = keyed("source", _SOURCE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CurvePoint:
-    """One point of a time-current characteristic: a mean time, limits, or both."""
-
-    current: float = keyed("current_A", "Current [A].", above=0.0)
-    time: float | None = keyed("time_s", "Mean time [s].", above=0.0, default=None)
-    min_time: float | None = keyed("min_time_s", "Shortest time [s].", above=0.0, default=None)
-    max_time: float | None = keyed("max_time_s", "Longest time [s].", above=0.0, default=None)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
-    """Time-current characteristic with the conditions it was measured under."""
-
-    time_kind: Literal["pre-arcing", "operating"] = keyed(
-        "time_kind", "Until the element parts (pre-arcing), or with the arc (operating)."
-    )
-    ambient_c: float = keyed("ambient_C", "Ambient of the tests [degC].", above=_COLD)
-    source: str = keyed("source", _SOURCE)
-    points: tuple[CurvePoint, ...] = keyed("point", "Points, in any order.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,22 +122,6 @@ class TemperatureLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReRatingPoint:
-    """Published re-rating at one ambient."""
-
-    ambient_c: float = keyed("ambient_C", "Ambient [degC].", above=_COLD)
-    factor: float = keyed("factor", "Current allowed over the rated current.", above=0.0, most=3.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReRating:
-    """Published re-rating with the ambient."""
-
-    source: str = keyed("source", _SOURCE)
-    points: tuple[ReRatingPoint, ...] = keyed("point", "Points, in any order.")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class MetalData:
     """A metal or alloy of the user's, for the element."""
 
@@ -257,7 +172,8 @@ class Definition:
         Rated voltage [V] and breaking capacity [A].
     gates : tuple of str
         Names of the gate tables the fuse is said to meet.
-    curve, cold_resistance, voltage_drops, melting_integrals, terminal_rises : optional
+    curve, cold_resistance, voltage_drops, melting_integrals, terminal_rises, \
+minimum_fusing, holds : optional
         What is published for calibration.
     test_connection, installed_connection : Connection, optional
         The connection the curve belongs to, and the one to predict for.
@@ -303,6 +219,10 @@ class Definition:
     terminal_rises: tuple[TerminalRise, ...] = keyed(
         "terminal_rise", "Temperature rise of the terminals.", default=()
     )
+    minimum_fusing: LeastCurrent | None = keyed(
+        "minimum_fusing_current", "Least current that opens the fuse.", default=None
+    )
+    holds: tuple[Hold, ...] = keyed("hold", "Current carried for a time.", default=())
     curve: Curve | None = keyed("curve", "Time-current characteristic.", default=None)
     test_connection: Connection | None = keyed(
         "test_connection", "Connection the curve was measured with.", default=None
