@@ -18,7 +18,13 @@ SECTIONS = (
     ft.Section(2e-3, 1e-3, 1e-4),
     ft.Section(4e-3, 1e-3, 1e-4),
 )
-SIDE = Side(Blade(0.4, 0.01), Contact(0.2e-3), Clip(), Cable(2.5e-6))
+#: A film that does not follow the ambient, as in the study the slopes come from.
+SIDE = Side(
+    Blade(0.4, 0.01),
+    Contact(0.2e-3),
+    Clip(),
+    Cable(2.5e-6, film_coefficient=Cable(2.5e-6).film),
+)
 PLAIN = ft.FuseModel(ft.Element(SILVER, SECTIONS), Body(), SIDE, SIDE)
 SPOTTED = replace(PLAIN, element=ft.Element(SILVER, SECTIONS, spot=Spot(1, SPOTS["silver"])))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -127,3 +128,36 @@ def test_cable_needs_room_for_its_copper_and_two_cells() -> None:
 def test_cable_without_section_is_refused(section: float) -> None:
     with pytest.raises(InputError, match="section"):
         Cable(section)
+
+
+@pytest.mark.parametrize(("ambient_c", "ratio"), [(-40.0, 0.83), (23.0, 1.0), (85.0, 1.255)])
+def test_a_film_follows_the_ambient(ambient_c: float, ratio: float) -> None:
+    """4 mm, 20 K above the air, against the `ht` library's Churchill and Chu, and radiation."""
+    from ht.conv_free_immersed import Nu_horizontal_cylinder_Churchill_Chu
+
+    def film(air: float) -> float:
+        surface, mean = air + 20.0, air + 10.0
+        # air: Sutherland's law and a straight conductivity, good to 1 % here
+        viscosity = 1.458e-6 * mean**1.5 / (mean + 110.4) * mean * 287.05 / 101325.0
+        conductivity = 0.02624 * (mean / 300.0) ** 0.8646
+        grashof = 9.81 / mean * 20.0 * 4e-3**3 / viscosity**2
+        nusselt = Nu_horizontal_cylinder_Churchill_Chu(0.71, grashof)
+        sigma = 5.670374419e-8
+        radiated = 0.9 * sigma * (surface**2 + air**2) * (surface + air)
+        return float(nusselt * conductivity / 4e-3 + radiated)
+
+    cable = Cable(6e-6, insulation_diameter=4e-3)
+    air = ambient_c + 273.15
+    assert cable.film_at(air) / cable.film == pytest.approx(film(air) / film(296.15), rel=0.01)
+    assert cable.film_at(air) / cable.film == pytest.approx(ratio, rel=0.01)
+    assert replace(cable, film_coefficient=12.0).film_at(air) == 12.0
+    bent = replace(cable, film_factor=0.8, film_slope=1e-3)
+    expected = 0.8 * math.exp(1e-3 * (ambient_c - 23.0)) * cable.film_at(air)
+    assert bent.film_at(air) == pytest.approx(expected)
+
+
+def test_a_body_follows_the_ambient() -> None:
+    body = Body(conductance=0.01, conductance_slope=0.004)
+    assert body.conductance_at(296.15) == 0.01
+    assert body.conductance_at(358.15) == pytest.approx(0.01 * math.exp(0.248))
+    assert Body(conductance=0.01).conductance_at(358.15) == 0.01

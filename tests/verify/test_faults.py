@@ -359,8 +359,8 @@ FAULTS = (
     Fault("heat capacity of the blade", side(heavier_blade), ("transients",)),
     Fault("slope of the terminals' resistance", side(constant_terminal_resistance),
           ("transients",)),
-    Fault("perimeter of the cable", property_of(model.Cable, "loss_per_length", 0.9),
-          ("terminals",)),
+    Fault("perimeter of the cable", value(model.Cable, "loss_per_length_at", lambda real: (
+        lambda cable, ambient_k: 0.9 * real(cable, ambient_k))), ("terminals",)),
     Fault("heat capacity of the cable",
           property_of(model.Cable, "heat_capacity_per_length", 0.9), ("terminals",)),
     Fault("coupling to the body", arrays(body_coupling), ("terminals",)),

@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Literal
 
 from ..errors import InputError, Note
 from ..fuse.definition import Connection, Definition
 from ..fuse.element import Element, RoundSection, Section, spreading_squares
 from ..fuse.family import Family, element_metal
-from ..fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Limits, Side
+from ..fuse.model import (
+    BODY_CONDUCTANCE_SLOPE,
+    Blade,
+    Body,
+    Cable,
+    Clip,
+    Contact,
+    FuseModel,
+    Limits,
+    Side,
+)
 from ..fuse.prior import Prior
 from ..physics.metals import Metal
 from ..written import number
@@ -129,8 +140,14 @@ def side_of(
         blade=Blade(heat_capacity=value["blade_heat_capacity"]),
         contact=Contact(contact, value["contact_heat_share"]),
         clip=Clip(_CLIP_HEAT_PER_AMPERE * definition.rated_current, _CLIP_TO_AMBIENT),
-        cable=Cable(section, length, diameter, value["cable_film_coefficient"]),
+        cable=_cable(section, length, diameter, value["cable_film_coefficient"]),
     )
+
+
+def _cable(section: float, length: float, diameter: float | None, film: float) -> Cable:
+    """Cable whose film coefficient [W/m²/K] holds in air of 23 degC and follows the ambient."""
+    alone = Cable(section, length, diameter)
+    return replace(alone, film_factor=film / alone.film)
 
 
 def model_of_parameters(
@@ -161,6 +178,7 @@ def model_of_parameters(
             heat_capacity=2.0 * value["half_body_heat_capacity"],
             conductance=2.0 * value["half_body_conductance"],
             element_loss=value["lateral_loss"],
+            conductance_slope=BODY_CONDUCTANCE_SLOPE,
         ),
         left=side_of(definition, chosen, "left", value),
         right=side_of(definition, chosen, "right", value),

@@ -26,7 +26,7 @@ from .residual import FIT_TOLERANCE
 #: Version of the fit file this code writes and reads.
 FIT_SCHEMA = 1
 #: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
-MODEL_VERSION = 4
+MODEL_VERSION = 5
 #: Folders whose sources make a fit what it is; their hash is part of the cache's key.
 _MAKERS = ("physics", "fuse", "solver", "calibration")
 

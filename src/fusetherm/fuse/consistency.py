@@ -270,7 +270,8 @@ def _shortest(point: CurvePoint) -> float:
 
 def _ambients(fuse: Definition) -> list[float]:
     """Ambients [degC] anything published was measured at."""
-    found = [one.ambient_c for one in (*fuse.voltage_drops, *fuse.holds)]
+    found = [drop.ambient_c for drop in fuse.voltage_drops]
+    found += [hold.ambient_c for hold in fuse.holds]
     if fuse.minimum_fusing is not None:
         found.append(fuse.minimum_fusing.ambient_c)
     if fuse.cold_resistance is not None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from ..errors import InputError
 from ..physics.constants import SOMMERFELD_LORENZ
@@ -36,6 +37,12 @@ STRAND_FILL = 0.75
 #: Emissivity of cable insulation [-], from memory, and the rise [K] above 23 degC at which the
 #: film coefficient of a cable is taken when none is given (own choice).
 INSULATION_EMISSIVITY, CABLE_RISE = 0.9, 20.0
+#: Ambient at which a conductance to air is stated [K].
+STATED_AIR_K = 296.15
+#: Relative change of a small body's conductance to still air with the ambient [1/K]: that of a
+#: cylinder of 10 mm with an emissivity of .9, 20 K above it, is 19 % less at -40 degC and 30 %
+#: more at 85 degC than at 23 degC (Churchill and Chu, and radiation).
+BODY_CONDUCTANCE_SLOPE = 0.004
 
 
 def _checked(kind: str, positive: dict[str, float], not_negative: dict[str, float]) -> None:
@@ -96,7 +103,7 @@ class Body:
     heat_capacity : float
         Heat capacity [J/K].
     conductance : float
-        Conductance from its outside to ambient [W/K].
+        Conductance from its outside to an ambient of 23 degC [W/K].
     element_loss : float
         Conductance from the element to the body per length of element, by the gas in the
         gap [W/m/K]; a filler takes its place.
@@ -106,6 +113,8 @@ class Body:
         Conductance from each blade to the body, where the housing holds it [W/K].
     filler : Filler, optional
         Sand between element and body.
+    conductance_slope : float
+        Relative change of the conductance to ambient with the ambient [1/K].
     """
 
     heat_capacity: float = 0.5
@@ -114,6 +123,12 @@ class Body:
     element_emissivity: float = 0.0
     blade_conductance: float = 0.0
     filler: Filler | None = None
+    conductance_slope: float = 0.0
+
+    def conductance_at(self, ambient_k: float) -> float:
+        """Conductance from its outside to an ambient [W/K]."""
+        bent = math.exp(self.conductance_slope * (ambient_k - STATED_AIR_K))
+        return self.conductance * bent
 
     def __post_init__(self) -> None:
         _checked(
@@ -231,6 +246,16 @@ class Clip:
         _checked("Clip", {"heat_capacity": self.heat_capacity}, {"to_ambient": self.to_ambient})
 
 
+@lru_cache(maxsize=256)
+def _cable_film(diameter: float, ambient_k: float) -> float:
+    """Film coefficient of one cable, `CABLE_RISE` above still air [W/m²/K]."""
+    surface = ambient_k + CABLE_RISE
+    return float(
+        cylinder_film_coefficient(diameter, surface, ambient_k)
+        + radiation_coefficient(surface, ambient_k, INSULATION_EMISSIVITY)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Cable:
     """Cable on one side, a fin from its cross-section.
@@ -244,10 +269,15 @@ class Cable:
     insulation_diameter : float, optional
         Outer diameter [m]; by default that of a thin-walled single core of this section.
     film_coefficient : float, optional
-        Convection and radiation together on the insulation [W/m²/K]; by default those of one
-        cable on its own, level in still air.
+        Convection and radiation together on the insulation [W/m²/K], whatever the ambient; by
+        default those of one cable on its own, level in still air of the run's ambient.
     cells : int
         Cells of the fin.
+    film_factor : float
+        On the default film coefficient: less than 1 for a cable in a bundle [-].
+    film_slope : float
+        Relative change of the default film coefficient with the ambient, from 23 degC and
+        beyond that of the correlations [1/K].
 
     Notes
     -----
@@ -262,9 +292,12 @@ class Cable:
     insulation_diameter: float | None = None
     film_coefficient: float | None = None
     cells: int = 16
+    film_factor: float = 1.0
+    film_slope: float = 0.0
 
     def __post_init__(self) -> None:
-        _checked("Cable", {"section": self.section, "length": self.length}, {})
+        sizes = {"section": self.section, "length": self.length, "film_factor": self.film_factor}
+        _checked("Cable", sizes, {})
         _checked("Cable", {"insulation_diameter": self.outer_diameter}, {})
         _checked("Cable", {}, {"film_coefficient": self.film})
         if self.cells < 2:
@@ -296,25 +329,31 @@ class Cable:
 
     @property
     def film(self) -> float:
-        """Film coefficient [W/m²/K].
+        """Film coefficient in air of 23 degC [W/m²/K]."""
+        return self.film_at(STATED_AIR_K)
+
+    def film_at(self, ambient_k: float) -> float:
+        """Film coefficient at an ambient [W/m²/K].
 
         When not given: natural convection on a horizontal cylinder (Churchill and Chu) and
-        radiation, 20 K above still air of 23 degC. That makes 23 W/m²/K for .75 mm² and 17 for
-        6 mm², a tenth less or more at 10 or 40 K. Cables in a bundle or a conduit have less.
+        radiation, 20 K above still air. That makes 23 W/m²/K for .75 mm² and 17 for 6 mm² in
+        air of 23 degC, a tenth less or more at 10 or 40 K above it; of the latter 15 % less at
+        -40 degC and 25 % more at 85 degC, nearly all of it radiation. Cables in a bundle or a
+        conduit have less.
         """
         if self.film_coefficient is not None:
             return self.film_coefficient
-        air = 296.15
-        surface = air + CABLE_RISE
-        return float(
-            cylinder_film_coefficient(self.outer_diameter, surface, air)
-            + radiation_coefficient(surface, air, INSULATION_EMISSIVITY)
-        )
+        bent = math.exp(self.film_slope * (ambient_k - STATED_AIR_K))
+        return self.film_factor * bent * _cable_film(self.outer_diameter, ambient_k)
 
     @property
     def loss_per_length(self) -> float:
-        """Loss to ambient per length [W/m/K]."""
-        return math.pi * self.outer_diameter * self.film
+        """Loss per length in air of 23 degC [W/m/K]."""
+        return self.loss_per_length_at(STATED_AIR_K)
+
+    def loss_per_length_at(self, ambient_k: float) -> float:
+        """Loss to an ambient per length [W/m/K]."""
+        return math.pi * self.outer_diameter * self.film_at(ambient_k)
 
     @property
     def heat_capacity_per_length(self) -> float:

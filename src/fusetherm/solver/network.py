@@ -174,7 +174,7 @@ class _Chain:
         self.to_ambient.append(to_ambient)
 
 
-def _outer_nodes(side: Side, which: str) -> _Chain:
+def _outer_nodes(side: Side, which: str, ambient_k: float) -> _Chain:
     """Nodes of one side from the blade outwards, each with its link towards the element."""
     chain = _Chain()
     if side.blade is None:
@@ -192,23 +192,24 @@ def _outer_nodes(side: Side, which: str) -> _Chain:
     chain.links.append((SERIES, 0.0, 1.0 / contact.conductance, 0.0))
     if cable is not None:
         chain.names[f"cable_{which}"] = 2
-        _add_cable(chain, cable)
+        _add_cable(chain, cable, ambient_k)
     return chain
 
 
-def _add_cable(chain: _Chain, cable: Cable) -> None:
+def _add_cable(chain: _Chain, cable: Cable, ambient_k: float) -> None:
     """Cells of the cable, growing with the distance from the clip."""
     ratio = _LAST_OVER_FIRST ** (1.0 / (cable.cells - 1))
     lengths = ratio ** np.arange(cable.cells)
     lengths *= cable.length / lengths.sum()
     conduction = COPPER_CONDUCTIVITY * cable.section
+    loss = cable.loss_per_length_at(ambient_k)
     before = 0.0
     for length in lengths:
         chain.add(
             cable.heat_capacity_per_length * length,
             COPPER_RESISTIVITY * length / cable.section,
             COPPER_SLOPE,
-            cable.loss_per_length * length,
+            loss * length,
         )
         chain.links.append((SERIES, 0.0, (0.5 * before + 0.5 * length) / conduction, 0.0))
         before = length
@@ -222,7 +223,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     model : FuseModel
         Fuse and connection.
     ambient_k : float
-        Ambient for the tables of natural convection [K].
+        Ambient for the laws of natural convection and of radiation to it [K].
     cells : int
         Cells of the element.
 
@@ -261,7 +262,8 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     mesh = element.mesh(cells)
     metal = metal_table(element.metal)
     count = len(mesh.position)
-    left, right = _outer_nodes(model.left, "left"), _outer_nodes(model.right, "right")
+    left = _outer_nodes(model.left, "left", ambient_k)
+    right = _outer_nodes(model.right, "right", ambient_k)
     n_left, n_right = len(left.capacity), len(right.capacity)
     n = n_left + count + n_right
     k = 0 if model.body is None else 1
@@ -286,7 +288,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         0.0 if body is None else body.heat_capacity,
     )
     capacity[n + k :] = 1.0
-    to_ambient = lay("to_ambient", 0.0, 0.0 if body is None else body.conductance)
+    to_ambient = lay("to_ambient", 0.0, 0.0 if body is None else body.conductance_at(ambient_k))
     shape = np.zeros(total)
     shape[cells_slice] = mesh.shape
     kind = np.full(n, OPEN, dtype=np.int64)
