@@ -33,8 +33,16 @@ def test_python_page(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.splitlines()[-1] == "None"  # no steady state
 
 
+def test_uncertainty_page(capsys: pytest.CaptureFixture[str]) -> None:
+    (block,) = blocks("uncertainty", "python")
+    names: dict[str, object] = {}
+    exec(compile(block, "uncertainty.md", "exec"), names)
+    assert 0.002 < names["ratio"].sd < 0.01  # type: ignore[attr-defined]
+    assert capsys.readouterr().out.startswith("32 ")
+
+
 def test_no_python_block_is_left_untested() -> None:
-    assert {page for page in PAGES if blocks(page, "python")} == {"python"}
+    assert {page for page in PAGES if blocks(page, "python")} == {"python", "uncertainty"}
 
 
 def test_example_definition_is_read_without_remarks() -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 import fusetherm as ft
 from fusetherm.answers.margin import CONFIDENCE, LARGEST, POPULATION, Margin, hottest, margin
-from fusetherm.calibration.band import UNIT_SPREAD
+from fusetherm.calibration.band import spread_of
 from fusetherm.current.sampled import constant
 from fusetherm.current.shapes import exponential_decay, rectangular_pulse
 from fusetherm.current.waveform import Waveform
@@ -105,8 +105,9 @@ def test_a_model_has_no_band_and_a_calibration_has(published: Any, fitted: Any) 
     assert bare.current_low == bare.current_factor == bare.current_high
     assert "no-band" in codes(bare)
     near = margin(fitted, PULSE)
-    assert near.current_low == pytest.approx(near.current_factor * fitted.band.low)
-    assert near.current_high == pytest.approx(near.current_factor * fitted.band.high)
+    assert near.current_low * near.current_high == pytest.approx(near.current_factor**2)
+    assert 0.01 < math.log(near.current_high / near.current_factor) / 1.645 < 0.1
+    assert [name for name, _ in near.sources] == ["unit to unit", "fit"]
     assert (near.level, codes(near)) == (0.9, [])
     assert math.fsum(share for _, share in near.sources) == pytest.approx(1.0)
 
@@ -132,6 +133,23 @@ def test_the_instrument_widens_the_band_wherever_the_capture_sits(
         assert sources["clamp gain"] * sd**2 == pytest.approx(0.03**2, rel=1e-3)
         # 5 A of 100 A: the same share of the current
         assert sources["clamp offset"] * sd**2 == pytest.approx(0.05**2, rel=0.1)
+
+
+def test_the_band_is_that_of_the_draws_asked_one_by_one(fitted: Any) -> None:
+    near = margin(fitted, PULSE, duration=False)
+    factors = [
+        margin(model, PULSE, duration=False).current_factor for model in fitted.models("installed")
+    ]
+    units = [
+        margin(model, PULSE, duration=False).current_factor
+        for model in fitted.units.units(fitted.installed)
+    ]
+    band = spread_of(
+        np.log(np.array(factors) / near.current_factor),
+        np.log(np.array(units) / near.current_factor),
+    )
+    assert near.current_low / near.current_factor == pytest.approx(band.low, rel=1e-3)
+    assert dict(near.sources)["fit"] == pytest.approx(dict(band.shares)["fit"], rel=0.02)
 
 
 def test_connections_differ(fitted: Any) -> None:
@@ -197,10 +215,10 @@ def test_a_long_record_gives_the_factors_of_the_whole(monkeypatch: pytest.Monkey
 def test_units_and_knowledge_are_kept_apart(fitted: Any) -> None:
     """The spread of units counts once: at the quantile of the population, not in the confidence."""
     near = margin(fitted, PULSE, duration=False)
-    band = fitted.band
-    unit, known = band.unit_sd, band.known_sd
-    assert math.hypot(unit, known) == pytest.approx(band.sd)
-    assert unit == pytest.approx(UNIT_SPREAD)
+    sd = math.log(near.current_high / near.current_factor) / 1.6448536
+    shares = dict(near.sources)
+    unit, known = (sd * math.sqrt(shares[name]) for name in ("unit to unit", "fit"))
+    assert math.hypot(unit, known) == pytest.approx(sd)
     # a share of a normal law beyond the quantile, one-sided confidence of 95 %
     weakest = math.log(near.needed) - statistics.NormalDist().inv_cdf(CONFIDENCE) * known
     share = 0.5 * math.erfc(weakest / unit / math.sqrt(2.0))

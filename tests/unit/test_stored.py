@@ -59,7 +59,7 @@ def test_round_trip(fitted: Calibration, file: Path) -> None:
     )  # fmt: skip
     assert (back.cells, back.contact, back.model) == (fitted.cells, "new", fitted.model)
     content = json.loads(file.read_text(encoding="utf-8"), parse_constant=pytest.fail)
-    assert content["schema"] == "fusetherm/fit/1"
+    assert content["schema"] == "fusetherm/fit/2"
     assert content["parameters"]["lateral_loss"]["unit"] == "W/(m K)"
 
 

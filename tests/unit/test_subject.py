@@ -8,7 +8,6 @@ import pytest
 
 from fusetherm.answers.subject import (
     NO_BAND,
-    band_of_subject,
     cells_of,
     model_of,
     refuse_molten,
@@ -21,7 +20,6 @@ from fusetherm.fuse.element import CELLS
 def test_a_model_is_what_it_is(published: Any) -> None:
     model = published.truth
     assert model_of(model, "installed") is model_of(model, "test") is model
-    assert band_of_subject(model) is None
     assert cells_of(model) == CELLS
     assert subject_notes(model) == (NO_BAND,)
 
@@ -29,7 +27,6 @@ def test_a_model_is_what_it_is(published: Any) -> None:
 def test_a_calibration_has_two_connections(fitted: Any) -> None:
     assert model_of(fitted) == fitted.installed
     assert model_of(fitted, "test") == fitted.model != fitted.installed
-    assert band_of_subject(fitted, "test") == fitted.band_in("test")
     assert subject_notes(fitted) == fitted.notes
 
 

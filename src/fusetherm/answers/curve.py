@@ -15,6 +15,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ..calibration.band import QUANTILE_90, spread_of
+from ..calibration.draws import each
+from ..calibration.fit import Calibration
+from ..calibration.residual import Bench
 from ..errors import InputError, Note
 from ..files import write_atomic
 from ..fuse.consistency import check_range
@@ -28,7 +32,6 @@ from .subject import (
     NO_BAND,
     ConnectionName,
     Subject,
-    band_of_subject,
     cells_of,
     configuration_of,
     model_of,
@@ -49,6 +52,9 @@ LONGEST = 1e5
 POINTS = 32
 #: Currents of a grid nearer to one another than this share are one.
 ALIKE = 1e-4
+#: Places of the curve at which its band is found, besides the minimum fusing current; how far
+#: above it they begin, as a share of it; and the last step of their search [ln A].
+_PLACES, _APART, _AGREEMENT = 6, 1.02, 5e-3
 #: How near to the minimum fusing current they begin, as a share of it.
 NEAREST = 0.003
 
@@ -57,7 +63,9 @@ NEAREST = 0.003
 class TimeCurrentCurve:
     """Pre-arcing and onset times against constant current from cold, at each ambient.
 
-    A time is nan where the current does not part (or begin to melt) the element.
+    A time is nan where the current does not part (or begin to melt) the element. The band is
+    that of the current which parts it at the time shown; 1 for a bare model, and below the
+    minimum fusing current that of the minimum fusing current.
     """
 
     name: str
@@ -73,8 +81,16 @@ class TimeCurrentCurve:
     minimum_fusing_current: Floats = field(
         metadata=described("minimum fusing current", "A", ("ambient_c",))
     )
-    band_low: float = field(metadata=described("lower edge of the band, factor on current", "1"))
-    band_high: float = field(metadata=described("upper edge of the band, factor on current", "1"))
+    band_low: Floats = field(
+        metadata=described(
+            "lower edge of the band, factor on current", "1", ("ambient_c", "current")
+        )
+    )
+    band_high: Floats = field(
+        metadata=described(
+            "upper edge of the band, factor on current", "1", ("ambient_c", "current")
+        )
+    )
     rated_current: float | None
     notes: tuple[Note, ...]
     made_with: dict[str, Any] = field(default_factory=dict, repr=False)
@@ -114,6 +130,8 @@ class TimeCurrentCurve:
                 "current_A": float(c),
                 "pre_arcing_time_s": value(self.pre_arcing_time[i, j]),
                 "onset_time_s": value(self.onset_time[i, j]),
+                "band_low": float(self.band_low[i, j]),
+                "band_high": float(self.band_high[i, j]),
             }
             for i, a in enumerate(self.ambient_c)
             for j, c in enumerate(self.current)
@@ -149,6 +167,39 @@ def _grid(least: Floats, top: float) -> Floats:
         if not kept or current > kept[-1] * (1.0 + ALIKE):
             kept.append(current)
     return np.array([*kept, top], dtype=np.float64)
+
+
+def _spreads(
+    fit: Calibration,
+    connection: ConnectionName,
+    ambient_c: float,
+    currents: Floats,
+    times: Floats,
+    least: float,
+) -> Floats:
+    """Standard deviation of ln current at each point's time, from a few of them [-].
+
+    Just above the minimum fusing current the minimum fusing currents themselves are compared,
+    and between the places the spread is a straight line in ln current.
+    """
+    draws, units = fit.models(connection), fit.units.units(fit.connected(connection))
+    models = (*draws, *units)
+    places = np.flatnonzero(np.isfinite(times) & (currents > _APART * least))
+    if len(places) > _PLACES:
+        places = places[np.linspace(0, len(places) - 1, _PLACES).round().astype(int)]
+
+    def one(i: int) -> Floats:
+        bench = Bench.of(models[i], ambient_c, fit.cells)
+        found = [bench.least - math.log(least)]
+        for j in places:
+            x = math.log(float(currents[j]))
+            found.append(bench.current_at(float(times[j]), x, None, _AGREEMENT)[0] - x)
+        return np.array(found)
+
+    off = np.array(each(one, len(models)))
+    sd = [spread_of(off[: len(draws), k], off[len(draws) :, k]).sd for k in range(off.shape[1])]
+    at = np.concatenate(([0.0], np.log(currents[places] / least)))
+    return np.interp(np.log(np.maximum(currents / least, 1.0)), at, sd)
 
 
 def time_current_curve(
@@ -188,8 +239,8 @@ def time_current_curve(
         raise InputError(
             "ambient-missing", "no ambient was given", expected="one ambient, or a list of them"
         )
-    band = band_of_subject(subject, connection)
-    notes: tuple[Note, ...] = (NO_BAND,) if band is None else worn_notes(subject, connection)
+    bare = isinstance(subject, FuseModel)
+    notes: tuple[Note, ...] = (NO_BAND,) if bare else worn_notes(subject, connection)
     for a in ambients:
         refuse_molten(model, float(a))
         notes += ambient_notes(float(a))
@@ -231,7 +282,12 @@ def time_current_curve(
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         list(pool.map(one, range(len(ambients) * len(grid))))
+    sd = np.zeros_like(times[0])
     if not isinstance(subject, FuseModel):
+        for i, ambient in enumerate(ambients):
+            sd[i] = _spreads(
+                subject, connection, float(ambient), grid, times[0, i], float(least[i])
+            )
         parts = np.isfinite(times[0])
         notes += check_range(
             subject.definition, current=grid[parts.any(axis=0)], time=times[0][parts]
@@ -244,8 +300,8 @@ def time_current_curve(
         pre_arcing_time=times[0],
         onset_time=times[1],
         minimum_fusing_current=least,
-        band_low=1.0 if band is None else band.low,
-        band_high=1.0 if band is None else band.high,
+        band_low=np.exp(-QUANTILE_90 * sd),
+        band_high=np.exp(QUANTILE_90 * sd),
         rated_current=model.rated_current,
         notes=tuple(dict.fromkeys(notes)),
         made_with=configuration_of(subject),

@@ -8,7 +8,12 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
-from ..calibration.band import QUANTILE_90, UNIT_SPREAD, Band
+import numpy as np
+
+from ..calibration.band import QUANTILE_90, Band, spread_of
+from ..calibration.draws import each
+from ..calibration.fit import Calibration
+from ..calibration.units import UNIT_SPREAD
 from ..current.capture import Capture
 from ..current.condensed import Condensed, condensed
 from ..current.sampled import Sampled
@@ -25,7 +30,6 @@ from .subject import (
     NO_BAND,
     ConnectionName,
     Subject,
-    band_of_subject,
     cells_of,
     model_of,
     refuse_molten,
@@ -42,6 +46,11 @@ POPULATION_QUANTILE = 3.719016485455709
 CONFIDENCE = 0.95
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
+#: The factor of a draw is looked for by so many runs at most, until the last step is this small
+#: [ln]: the secant leaves a tenth of it.
+_SECANTS, _NEAR = 4, 0.02
+#: How far beside a factor its slopes are taken [ln].
+_BESIDE = 0.03
 #: Records longer than this are condensed before they are run many times over [samples].
 LONG_RECORD = 20_000
 #: What condensing may neglect inside a piece of the record, in the element [K]: as much as
@@ -127,7 +136,9 @@ def margin(
     the root of ``enthalpy rise at the peak = enthalpy rise to the melting point``, by a
     secant in logarithms, kept within a bracket.
 
-    The band says where one unit lies, units and knowledge together. The factor needed keeps
+    The band says where one unit lies, units and knowledge together: the question is asked of
+    every draw of the fit and of units that differ by one standard deviation
+    (`fusetherm.calibration.band`). The factor needed keeps
     them apart: the weakest of `POPULATION` units lies 3.72 unit spreads below the median, and
     that median is known to 1.645 spreads of knowledge with a one-sided confidence of 95 %,
     ``exp(3.72 s_unit + 1.645 s_known)``.
@@ -142,9 +153,9 @@ def margin(
             expected="a current that a factor can raise",
         )
 
-    def run(wave: Waveform) -> Run:
+    def run(wave: Waveform, of: FuseModel = model) -> Run:
         return simulate(
-            model,
+            of,
             wave,
             ambient_c=ambient_c,
             start=start,
@@ -155,11 +166,11 @@ def margin(
 
     short = _shortened(waveform, model, cells)
 
-    def scaled(factor: float) -> Run:
+    def scaled(factor: float, of: FuseModel = model) -> Run:
         if pulse_only is None and after == "zero":
-            return run(short(factor).scaled(factor))
+            return run(short(factor).scaled(factor), of)
         moved = pulse.scaled(factor)
-        return run(moved if pulse_only is None else moved.plus(pulse_only))
+        return run(moved if pulse_only is None else moved.plus(pulse_only), of)
 
     def drawn_out(factor: float) -> Run:
         wave = short(math.sqrt(factor))
@@ -168,8 +179,7 @@ def margin(
         assert isinstance(wave, Condensed)
         return run(wave.stretched(factor))
 
-    band = band_of_subject(subject, connection)
-    notes: tuple[Note, ...] = (NO_BAND,) if band is None else ()
+    notes: tuple[Note, ...] = (NO_BAND,) if isinstance(subject, FuseModel) else ()
     factor = _root(scaled)
     if factor == 0.0:
         raise InputError(
@@ -192,7 +202,7 @@ def margin(
                 "the element"
             )
             notes += (Note("no-duration-melts", text),)
-    if band is None:
+    if isinstance(subject, FuseModel):
         return Margin(
             current_factor=factor,
             current_low=factor,
@@ -203,6 +213,11 @@ def margin(
             sources=(),
             notes=notes,
         )
+    band = (
+        _band(scaled, factor, subject, connection)
+        if factor < LARGEST
+        else subject.band_in(connection)
+    )
     for name, sd in _record_spreads(waveform):
         band = band.widened(name, sd)
     return Margin(
@@ -215,6 +230,45 @@ def margin(
         sources=band.shares,
         notes=notes,
     )
+
+
+def _band(
+    scaled: Callable[[float, FuseModel], Run],
+    factor: float,
+    fit: Calibration,
+    connection: ConnectionName,
+) -> Band:
+    """Band of the factor: draws and units are run at the factor of the fitted model.
+
+    From there its own slope leads to theirs: that below melting, and the flatter one above,
+    where the heat of melting has to be brought as well.
+    """
+    model = fit.connected(connection)
+    draws, units = fit.models(connection), fit.units.units(model)
+    models = (*draws, *units)
+    below, above = (
+        max(0.2, _log_share(scaled(factor * math.exp(x), model)) / x) for x in (-_BESIDE, _BESIDE)
+    )
+
+    def off(i: int) -> float:
+        """ln of this model's factor over that of the fitted one."""
+        x, gradient = 0.0, 0.0
+        before: tuple[float, float] | None = None
+        for _ in range(_SECANTS):
+            y = _log_share(scaled(factor * math.exp(x), models[i]))
+            if before is None:
+                gradient = below if y <= 0.0 else above
+            elif abs(x - before[0]) > 1e-9:
+                gradient = max(0.2, (y - before[1]) / (x - before[0]))
+            before = (x, y)
+            step = max(-1.0, min(1.0, -y / gradient))
+            x += step
+            if abs(step) < _NEAR:
+                break
+        return x
+
+    found = np.array(each(off, len(models)))
+    return spread_of(found[: len(draws)], found[len(draws) :])
 
 
 def needed_factor(band: Band | None) -> float:
@@ -267,6 +321,12 @@ def _record_spreads(waveform: Waveform) -> list[tuple[str, float]]:
     return [("clamp gain", max(gains)), ("clamp offset", max(offsets))]
 
 
+def _log_share(outcome: Run) -> float:
+    """ln of the share of the way to the melting point; above 0 when melting has begun."""
+    y = math.log(max(outcome.onset_share, 1e-12))
+    return y if outcome.onset_time is None else max(y, 1e-12)
+
+
 def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float:
     """Factor at which a run's hottest point just reaches the melting point.
 
@@ -278,10 +338,7 @@ def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float:
     above: tuple[float, float] | None = None
     x, slope = 0.0, 2.0
     for _ in range(60):
-        outcome = run(math.exp(x))
-        y = math.log(max(outcome.onset_share, 1e-12))
-        if outcome.onset_time is not None:
-            y = max(y, 1e-12)
+        y = _log_share(run(math.exp(x)))
         side = above if y > 0.0 else below
         if side is not None and abs(x - side[0]) > 1e-9:
             slope = max(0.2, (y - side[1]) / (x - side[0]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from ..calibration.band import Band
 from ..calibration.fit import Calibration
 from ..errors import InputError, Note
 from ..fuse.model import FuseModel
@@ -21,11 +20,6 @@ NO_BAND = Note("no-band", "a bare model is one draw: its answers carry no band")
 def model_of(subject: Subject, connection: ConnectionName = "installed") -> FuseModel:
     """Model of a subject in one of its connections; a bare model is what it is."""
     return subject if isinstance(subject, FuseModel) else subject.connected(connection)
-
-
-def band_of_subject(subject: Subject, connection: ConnectionName = "installed") -> Band | None:
-    """Band of a calibration in one of its connections; None for a bare model."""
-    return None if isinstance(subject, FuseModel) else subject.band_in(connection)
 
 
 def cells_of(subject: Subject) -> int:

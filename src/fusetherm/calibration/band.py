@@ -1,41 +1,42 @@
-"""The spread of an answer, for now a fixed and documented one.
+"""The band of an answer: where one unit lies, from draws of the fit and from unit to unit.
 
-Draws from the posterior will replace it. Until then every answer in current carries a
-log-normal spread put together from the parts below; each is printed with its share.
+A band belongs to a question. The question is asked of the fitted model, of each draw and of
+the model of a unit that is thicker, wider at the notch or looser in its heat by one standard
+deviation; what the answers differ by makes the band, and the parts keep their names.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from ..fuse.definition import Definition
+import numpy as np
+import numpy.typing as npt
+
+from ..fuse.model import FuseModel
+from .draws import each
+
+Floats = npt.NDArray[np.float64]
+Ask = Callable[[FuseModel], float]
 
 #: Standard normal quantile of a two-sided 90 % band.
 QUANTILE_90 = 1.6448536269514722
-#: Name of the spread from one unit to the next, the only source that is no want of knowledge.
-UNIT = "unit to unit"
-#: Unit-to-unit spread of the current that parts an element [ln] (common practice, no source).
-UNIT_SPREAD = 0.03
-#: What is not known of the model off the published curve [ln] (own estimate: held-out
-#: currents of a study were within 1 %, minimum fusing currents within 2 %).
-MODEL_SPREAD = 0.03
-#: Added when no test connection is stated [ln]: cable of 4 to 10 mm² moved the minimum
-#: fusing current of one element from 45 to 58 A.
-CONNECTION_SPREAD = 0.08
-#: Added when the installed connection is not stated [ln], for the same reason.
-INSTALLED_SPREAD = 0.05
+#: Two-sided level of a band.
+LEVEL = 0.9
+#: Names of the sources: from one unit to the next, which more knowledge does not lessen, and
+#: what the data leave open of the median unit.
+UNIT, FIT = "unit to unit", "fit"
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Spread of an answer in current.
+    """Spread of a positive answer, log-normal.
 
     Attributes
     ----------
     sd : float
-        Standard deviation of ln current [-].
+        Standard deviation of the logarithm [-].
     level : float
         Two-sided level of `low` and `high` [-].
     shares : tuple of (str, float)
@@ -58,12 +59,12 @@ class Band:
 
     @property
     def unit_sd(self) -> float:
-        """Standard deviation of ln current from one unit to the next [-]."""
+        """Standard deviation of the logarithm from one unit to the next [-]."""
         return self.sd * math.sqrt(dict(self.shares).get(UNIT, 0.0))
 
     @property
     def known_sd(self) -> float:
-        """Standard deviation of ln current that more knowledge would lessen [-]."""
+        """Standard deviation of the logarithm that more knowledge would lessen [-]."""
         return self.sd * math.sqrt(sum(share for name, share in self.shares if name != UNIT))
 
     def widened(self, source: str, sd: float) -> Band:
@@ -71,26 +72,62 @@ class Band:
         if sd <= 0.0:
             return self
         parts = [(name, share * self.sd**2) for name, share in self.shares]
-        return _band([*parts, (source, sd**2)], self.level)
+        return band_of([*parts, (source, sd**2)])
 
 
-def _band(variances: list[tuple[str, float]], level: float) -> Band:
+def band_of(variances: Sequence[tuple[str, float]]) -> Band:
+    """Band of independent sources, each with its variance of the logarithm."""
     whole = sum(v for _, v in variances)
-    shares = tuple((name, v / whole) for name, v in variances)
-    return Band(math.sqrt(whole), level, shares)
+    if whole == 0.0:
+        return Band(0.0, LEVEL, ())
+    shares = tuple((name, v / whole) for name, v in variances if v > 0.0)
+    return Band(math.sqrt(whole), LEVEL, shares)
 
 
-def band_of(
-    definition: Definition,
-    rms_current: float,
-    connection: Literal["test", "installed"] = "installed",
+def swelling(count: int) -> float:
+    """Factor on a standard deviation known from so many draws only, about a known centre [-].
+
+    The 95 % quantile of Student's t over that of the normal law: with it a band of few draws
+    holds as often as it says.
+    """
+    from scipy.stats import t
+
+    return float(t.ppf(0.5 * (1.0 + LEVEL), count)) / QUANTILE_90
+
+
+def asked(
+    ask: Ask, model: FuseModel, draws: Sequence[FuseModel], units: Sequence[FuseModel]
 ) -> Band:
-    """Fixed band of a fitted fuse in one of its connections."""
-    parts = [(UNIT, UNIT_SPREAD**2), ("model", MODEL_SPREAD**2)]
-    if math.isfinite(rms_current) and rms_current > 0.0:
-        parts.append(("misfit of the curve", rms_current**2))
-    if definition.test_connection is None:
-        parts.append(("test connection not stated", CONNECTION_SPREAD**2))
-    if connection == "installed" and definition.installed_connection is None:
-        parts.append(("installed connection not stated", INSTALLED_SPREAD**2))
-    return _band(parts, 0.9)
+    """Band of a question's answer.
+
+    Parameters
+    ----------
+    ask : callable
+        Gives a positive, finite answer for a model.
+    model : FuseModel
+        The fitted model.
+    draws : sequence of FuseModel
+        Draws of the fit.
+    units : sequence of FuseModel
+        Units that differ from it by one standard deviation in one respect each.
+
+    Returns
+    -------
+    Band
+        Sources `FIT` and `UNIT`.
+
+    Notes
+    -----
+    Of the draws counts the mean square of ``ln(answer / that of the fitted model)``, so that
+    draws which do not centre on it widen the band; of the units the sum of squares.
+    """
+    models = (model, *draws, *units)
+    answers = np.log(each(lambda i: ask(models[i]), len(models)))
+    off = answers[1:] - answers[0]
+    return spread_of(off[: len(draws)], off[len(draws) :])
+
+
+def spread_of(draws: Floats, units: Floats) -> Band:
+    """Band of ln ratios of answers: of draws to the fitted model, and of units to it."""
+    fit = 0.0 if draws.size == 0 else float(np.mean(draws**2)) * swelling(draws.size) ** 2
+    return band_of([(UNIT, float(np.sum(units**2))), (FIT, fit)])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -18,12 +19,16 @@ from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..physics.kohlrausch import hot_spot_ceiling
 from ..solver.steady import cells_for
+from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
-from .band import Band, band_of
+from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
+from .draws import Draws, Posterior, seed_of
+from .nuisances import altered
 from .observations import SHOWN_UNITS, observations_of
 from .residual import Bench
 from .search import ROUNDS, Problem, Settled, settle
+from .units import ASSUMED, UnitSpread, unit_spread
 
 Floats = npt.NDArray[np.float64]
 
@@ -31,6 +36,8 @@ Floats = npt.NDArray[np.float64]
 _POOR_RMS, _POOR_POINT = 0.03, 4.0
 #: A limit counts as kept within this share of its spread.
 _LIMIT_KEPT = 0.5
+#: Step of the quantities units differ in, for differences [ln].
+_UNIT_STEP = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +109,14 @@ class Calibration:
         Fitted quantities, in prior standard deviations from their centres.
     covariance : (p, p) array
         Posterior covariance of the scores (Laplace).
+    jacobian : (n, p) array
+        d residual in spreads / d score, one row for each of `residuals`.
+    units : UnitSpread
+        How units differ.
+    kept : Draws or None
+        Draws of a fit file; `draws` makes its own otherwise.
+    posterior : Posterior or None
+        Where the fit ended, for its draws; None when it was read from a file.
     """
 
     definition: Definition
@@ -113,6 +128,10 @@ class Calibration:
     cells: int
     contact: Literal["new", "worn"]
     notes: tuple[Note, ...] = field(repr=False)
+    jacobian: Floats = field(repr=False)
+    units: UnitSpread = field(default=UnitSpread(dict(ASSUMED), "assumed"), repr=False)
+    kept: Draws | None = field(default=None, repr=False)
+    posterior: Posterior | None = field(default=None, repr=False, compare=False)
 
     @property
     def model(self) -> FuseModel:
@@ -126,11 +145,46 @@ class Calibration:
 
     def connected(self, connection: Literal["test", "installed"]) -> FuseModel:
         """Model in one of the two connections."""
-        values = values_of(self.priors, self.scores)
+        return self._connected(self.scores, connection)
+
+    def _connected(self, scores: Floats, connection: Literal["test", "installed"]) -> FuseModel:
+        values = values_of(self.priors, scores)
         if connection == "installed" and self.contact == "worn":
             worn = self.family.priors(self.definition, "worn", stated=False)
             values |= {p.name: p.centre for p in worn if p.name == "contact_resistance"}
         return model_of_parameters(self.definition, self.family, values, connection)
+
+    @property
+    def draws(self) -> Draws:
+        """Draws of the fit, made when first asked for; the same inputs give the same draws."""
+        if self.kept is not None:
+            return self.kept
+        if self.posterior is None:
+            raise CalibrationError(
+                "no-draws",
+                f"{self.definition.id}: the fit has no draws, and not what it takes to make them",
+                expected="a fit of `calibrate`, or a fit file",
+            )
+        return self.posterior.draws
+
+    def models(self, connection: Literal["test", "installed"]) -> tuple[FuseModel, ...]:
+        """Models of the draws in one of the two connections."""
+        return self._installed_models if connection == "installed" else self._test_models
+
+    @cached_property
+    def _test_models(self) -> tuple[FuseModel, ...]:
+        return self._drawn_models("test")
+
+    @cached_property
+    def _installed_models(self) -> tuple[FuseModel, ...]:
+        return self._drawn_models("installed")
+
+    def _drawn_models(self, connection: Literal["test", "installed"]) -> tuple[FuseModel, ...]:
+        draws = self.draws
+        return tuple(
+            altered(self._connected(z, connection), nuisances, self.definition, connection)
+            for z, nuisances in zip(draws.scores, draws.nuisances, strict=True)
+        )
 
     @property
     def parameters(self) -> tuple[FittedParameter, ...]:
@@ -172,12 +226,52 @@ class Calibration:
 
     @property
     def band(self) -> Band:
-        """Spread of every answer in current; a fixed, documented one until draws replace it."""
+        """Band on a current in the installed connection, see `band_in`."""
         return self.band_in("installed")
 
+    def band_for(self, ask: Ask, connection: Literal["test", "installed"]) -> Band:
+        """Band of the answer to a question, which is asked of the fit, its draws and its units.
+
+        Parameters
+        ----------
+        ask : callable
+            Gives a positive, finite answer for a model.
+        connection : {"test", "installed"}
+            The connection it is asked for.
+        """
+        model = self.connected(connection)
+        return asked(ask, model, self.models(connection), self.units.units(model))
+
     def band_in(self, connection: Literal["test", "installed"]) -> Band:
-        """The same for one of the two connections."""
-        return band_of(self.definition, self.rms_current, connection)
+        """Band on a current over the published range at 23 degC, the widest found in it.
+
+        For answers that have no question of their own to ask of the draws.
+        """
+        return self._installed_band if connection == "installed" else self._test_band
+
+    @cached_property
+    def _test_band(self) -> Band:
+        return self._widest_band("test")
+
+    @cached_property
+    def _installed_band(self) -> Band:
+        return self._widest_band("installed")
+
+    def _widest_band(self, connection: Literal["test", "installed"]) -> Band:
+        points = () if self.definition.curve is None else self.definition.curve.points
+        times = [t for p in points for t in (p.time, p.min_time, p.max_time) if t is not None]
+
+        def least(model: FuseModel) -> float:
+            return math.exp(Bench.of(model, REFERENCE_AMBIENT_C, self.cells).least)
+
+        def shortest(model: FuseModel) -> float:
+            bench = Bench.of(model, REFERENCE_AMBIENT_C, self.cells)
+            start = math.log(max(p.current for p in points))
+            return math.exp(bench.current_at(min(times), start)[0])
+
+        asks = (least, shortest) if times else (least,)
+        bands = [self.band_for(ask, connection) for ask in asks]
+        return max(bands, key=lambda band: band.sd)
 
     def report(self) -> str:
         """What the fit found, in plain text."""
@@ -263,7 +357,10 @@ def calibrate(
         cells,
         contact,
         notes,
+        scaled[problem.watched],
+        _units_of(definition, problem, mode),
     )
+    fit = replace(fit, posterior=Posterior(problem, mode, seed_of(fit.configuration())))
     notes += _misfit_notes(fit) + _limit_notes(fit) + _ceiling_notes(fit) + _mesh_notes(fit)
     return replace(fit, notes=notes)
 
@@ -284,6 +381,29 @@ def _residuals(problem: Problem, mode: Settled) -> tuple[PointResidual, ...]:
         for i, o in enumerate(problem.observations)
         if problem.watched[i]
     )
+
+
+def _units_of(definition: Definition, problem: Problem, mode: Settled) -> UnitSpread:
+    """Spread of units from the points of the curve that have both limits."""
+    curve = definition.curve
+    points = () if curve is None else curve.points
+    both = [p for p in points if None not in (p.min_time, p.max_time)]
+    if curve is None or not both:
+        return UnitSpread(dict(ASSUMED), "assumed")
+    model = problem.model(mode.z)
+    bench = Bench.of(model, curve.ambient_c, problem.cells)
+    moved = UnitSpread(dict.fromkeys(ASSUMED, _UNIT_STEP), "assumed").units(model)
+    others = [Bench.of(other, curve.ambient_c, problem.cells) for other in moved]
+    rows, widths = [], []
+    for point in both:
+        assert point.min_time is not None
+        assert point.max_time is not None
+        time = point.time or math.sqrt(point.min_time * point.max_time)
+        x, slope = bench.current_at(time, math.log(point.current))
+        there = [other.current_at(time, x, slope)[0] for other in others]
+        rows.append([(y - x) / _UNIT_STEP for y in there])
+        widths.append(0.5 * math.log(point.max_time / point.min_time) / -slope)
+    return unit_spread(np.array(rows), np.array(widths))
 
 
 def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:

@@ -61,11 +61,18 @@ def text_report(fit: Calibration) -> str:
     shares = ", ".join(f"{name} {100 * share:.0f} %" for name, share in band.shares)
     lines += [
         "",
-        f"{100 * band.level:.0f} % band in current: {band.low:.3f} to {band.high:.3f} of the "
-        f"median, a fixed, documented spread ({shares})",
+        f"{100 * band.level:.0f} % band of one unit in current, installed, the widest over the "
+        f"published range: {band.low:.3f} to {band.high:.3f} of the median ({shares}), from "
+        f"{fit.draws.count} draws; units: {_units_text(fit)}",
     ]
     lines += [f"note: {n.text} [{n.code}]" for n in fit.notes]
     return "\n".join(lines)
+
+
+def _units_text(fit: Calibration) -> str:
+    parts = ", ".join(f"{name} {percent(sd)}" for name, sd in fit.units.sd.items())
+    made = "assumed" if fit.units.source == "assumed" else "from the published band"
+    return f"{parts} ({made})"
 
 
 def report_data(fit: Calibration) -> dict[str, Any]:
@@ -106,6 +113,8 @@ def report_data(fit: Calibration) -> dict[str, Any]:
             "low": fit.band.low,
             "high": fit.band.high,
             "shares": dict(fit.band.shares),
+            "draws": fit.draws.count,
         },
+        "units": {"source": fit.units.source, "sd": fit.units.sd},
         "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
     }

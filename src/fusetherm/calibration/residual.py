@@ -80,7 +80,11 @@ class Bench:
         return -2.0 * r2 / ((1.0 - r2) * -math.log1p(-r2))
 
     def current_at(
-        self, time: float, guess: float, slope_there: float | None = None
+        self,
+        time: float,
+        guess: float,
+        slope_there: float | None = None,
+        agreement: float = CURRENT_AGREEMENT,
     ) -> tuple[float, float]:
         """ln of the current that parts the element at a time [s], and d ln t / d ln I there.
 
@@ -92,6 +96,8 @@ class Bench:
             ln of a current to start from [ln A].
         slope_there : float, optional
             d ln t / d ln I near the guess, where it is known.
+        agreement : float
+            Last step of the search at most [ln A].
         """
         target = math.log(time)
         low, high = self.least, math.inf
@@ -115,7 +121,7 @@ class Bench:
             else:
                 high = min(high, x)
             step = -y / slope
-            if abs(step) < CURRENT_AGREEMENT:
+            if abs(step) < agreement:
                 return x + step, slope
             step = max(-0.5, min(0.5, step))
             following = x + step

@@ -15,8 +15,9 @@ from ..fuse.family import Family
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from .build import model_of_parameters, values_of
+from .nuisances import altered
 from .observations import Observation
-from .residual import Bench, ambients_of, direct_value, keeps, spread
+from .residual import CURRENT_AGREEMENT, Bench, ambients_of, direct_value, keeps, spread
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -77,6 +78,9 @@ class Problem:
     weights: Floats
     watched: Flags
     last: Floats | None = None
+    nuisances: Floats | None = None
+    threads: int = 2
+    agreement: float = CURRENT_AGREEMENT
 
     @classmethod
     def of(
@@ -102,7 +106,10 @@ class Problem:
 
     def model(self, z: Floats) -> FuseModel:
         """Model at scores z."""
-        return model_of_parameters(self.definition, self.family, values_of(self.priors, z))
+        model = model_of_parameters(self.definition, self.family, values_of(self.priors, z))
+        if self.nuisances is None:
+            return model
+        return altered(model, self.nuisances, self.definition, "test")
 
     def benches(self, z: Floats, every: bool = False) -> dict[float, Bench]:
         """Networks at the ambients of what is watched, or of every observation."""
@@ -120,7 +127,7 @@ class Problem:
         def one(i: int) -> None:
             found[i] = not self.watched[i] and not keeps(benches, self.observations[i])
 
-        _each(one, len(self.observations))
+        self.each(one, len(self.observations))
         self.watched |= found
         return bool(found.any())
 
@@ -142,7 +149,9 @@ class Problem:
                 if expected is None:
                     x, slope = bench.current_at(o.value, float(self.guesses[i]))
                 else:
-                    x, slope = bench.current_at(o.value, float(expected[i]), float(self.slopes[i]))
+                    x, slope = bench.current_at(
+                        o.value, float(expected[i]), float(self.slopes[i]), self.agreement
+                    )
                 out[i] = x
                 self.guesses[i], self.slopes[i] = x, slope
             else:
@@ -150,8 +159,18 @@ class Problem:
                 # no steady state: a drop and a rise far above what was published
                 out[i] = math.log(value) if math.isfinite(value) else math.log(o.value) + 2.0
 
-        _each(one, len(self.observations))
+        self.each(one, len(self.observations))
         return out
+
+    def each(self, task: Callable[[int], None], count: int) -> None:
+        """Run a task for 0..count-1 on threads (kernels run without the interpreter's lock)."""
+        if self.threads == 1:
+            for i in range(count):
+                task(i)
+            return
+        with ThreadPoolExecutor(max_workers=self.threads) as pool:
+            for future in [pool.submit(task, i) for i in range(count)]:
+                future.result()
 
     def published(self) -> Floats:
         """ln of the published currents, drops and rises."""
@@ -197,7 +216,7 @@ class Problem:
                     log_times[i], self.slopes[i] = low, (high - low) / step
             self.weights[i] = 1.0 / spread(o, float(self.slopes[i]))
 
-        _each(row, len(self.observations))
+        self.each(row, len(self.observations))
         # an entry that was slight stays what it was: it cannot steer a step
         slight = np.zeros(table.shape, dtype=bool)
         if self.last is not None:
@@ -230,16 +249,9 @@ class Problem:
                     change = log_time - float(log_times[i])
                     table[i, j] = -change / self.slopes[i] / step
 
-        _each(column, len(z))
+        self.each(column, len(z))
         self.last = table.copy()
         return table
-
-
-def _each(task: Callable[[int], None], count: int) -> None:
-    """Run a task for 0..count-1 on two threads (kernels run without the interpreter's lock)."""
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        for future in [pool.submit(task, i) for i in range(count)]:
-            future.result()
 
 
 def settle(problem: Problem, start: Floats | None = None) -> Settled:

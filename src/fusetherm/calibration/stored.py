@@ -19,12 +19,15 @@ from ..fuse.definition import Definition, load_fuse, loads
 from ..fuse.element import CELLS
 from ..fuse.family import family_of
 from ..fuse.records import read_text, refuse_absent
+from .draws import DRAWS, Draws
 from .fit import Calibration, PointResidual, calibrate
+from .nuisances import COUNT
 from .observations import CURRENT_NOISE, TIME_NOISE
 from .residual import FIT_TOLERANCE
+from .units import ASSUMED, UnitSpread
 
 #: Version of the fit file this code writes and reads.
-FIT_SCHEMA = 1
+FIT_SCHEMA = 2
 #: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
 MODEL_VERSION = 5
 #: Folders whose sources make a fit what it is; their hash is part of the cache's key.
@@ -51,6 +54,13 @@ def fit_text(fit: Calibration, folder: str | Path = ".") -> str:
             for p, z in zip(fit.parameters, fit.scores, strict=True)
         },
         "covariance": fit.covariance.tolist(),
+        "jacobian": fit.jacobian.tolist(),
+        "units": {"source": fit.units.source, "sd": fit.units.sd},
+        "draws": {
+            "seed": fit.draws.seed,
+            "scores": fit.draws.scores.tolist(),
+            "nuisances": fit.draws.nuisances.tolist(),
+        },
         "residuals": [
             {
                 "kind": r.kind,
@@ -173,6 +183,9 @@ def _from_content(content: Any, path: Path, definition: Definition | None) -> Ca
             cells=int(content["cells"]),
             contact=_contact(content["contact"]),
             notes=tuple(Note(n["code"], n["text"]) for n in content["notes"]),
+            jacobian=_numbers(content["jacobian"], len(content["residuals"]), p),
+            units=_units(content["units"]),
+            kept=_draws(content["draws"], p),
         )
     except (KeyError, TypeError, ValueError, AttributeError) as problem:
         if isinstance(problem, InputError):
@@ -192,6 +205,24 @@ def _numbers(values: Any, *shape: int) -> npt.NDArray[np.float64]:
     if found.shape != shape or not np.all(np.isfinite(found)):
         raise ValueError(f"{found.shape} numbers where {shape} finite ones belong")
     return found
+
+
+def _units(content: Any) -> UnitSpread:
+    """Spread of units, or ValueError."""
+    names, source = set(content["sd"]), content["source"]
+    if names != set(ASSUMED) or source not in ("assumed", "band"):
+        raise ValueError(f"units differ in {names} by {source}")
+    return UnitSpread({name: float(content["sd"][name]) for name in ASSUMED}, source)
+
+
+def _draws(content: Any, parameters: int) -> Draws:
+    """Draws, or ValueError."""
+    count = len(content["scores"])
+    return Draws(
+        _numbers(content["scores"], count, parameters),
+        _numbers(content["nuisances"], count, COUNT),
+        int(content["seed"]),
+    )
 
 
 def _contact(word: str) -> Literal["new", "worn"]:
@@ -290,6 +321,7 @@ def cached_fit(definition: Definition, contact: str = "new") -> Calibration:
             FIT_TOLERANCE,
             CURRENT_NOISE,
             TIME_NOISE,
+            DRAWS,
             MODEL_VERSION,
             _makers_hash(),
         ]

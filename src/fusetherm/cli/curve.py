@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from ..units import REFERENCE_AMBIENT_C
-from ..written import measure, number, seconds
+from ..written import measure, number, percent, seconds
 from . import options
 from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
 
@@ -90,6 +90,8 @@ def curve_data(curve: TimeCurrentCurve, outputs: list[Path]) -> dict[str, Any]:
             "pre_arcing_time_s": curve.pre_arcing_time[i],
             "onset_time_s": curve.onset_time[i],
             "minimum_fusing_current_A": [float(curve.minimum_fusing_current[i])],
+            "band_low": curve.band_low[i],
+            "band_high": curve.band_high[i],
         }
         for i in range(len(curve.ambient_c))
     ]
@@ -99,8 +101,6 @@ def curve_data(curve: TimeCurrentCurve, outputs: list[Path]) -> dict[str, Any]:
         "connection": curve.connection,
         "rated_current_A": curve.rated_current,
         **(ambients[0] if len(ambients) == 1 else {"curves": ambients}),
-        "band_low": curve.band_low,
-        "band_high": curve.band_high,
         "notes": [{"code": n.code, "text": n.text} for n in curve.notes],
         "outputs": outputs,
     }
@@ -126,10 +126,11 @@ def print_curve(curve: TimeCurrentCurve, *, assumed: bool = False) -> None:
             f"minimum fusing current at {measure(float(ambient_c), '°C', 6)}: "
             f"{measure(float(least), 'A')}"
         )
-    if curve.band_high > curve.band_low:
+    if curve.band_high.max() > 1.0:
+        narrow, wide = (percent(1.0 - low) for low in (curve.band_low.max(), curve.band_low.min()))
         echo(
-            f"band on every current: {number(curve.band_low)} to {number(curve.band_high)} times "
-            "(a fixed, documented spread)"
+            f"90 % band of one unit, on the current: {narrow} to {wide} "
+            "either way, from point to point (--csv has them all)"
         )
     echo_notes(curve.notes)
 

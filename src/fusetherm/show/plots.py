@@ -174,6 +174,12 @@ def plot_curve(
         there = np.isfinite(time)
         ax.plot(curve.current[there], time[there], lw=1.6, label=f"computed, {_celsius(ambient_c)}",
                 marker="s" if there.sum() == 1 else "", ms=4, **style)  # fmt: skip
+        low, high = curve.band_low[i][there], curve.band_high[i][there]
+        if there.sum() > 1 and np.any(high > low):
+            ax.fill_betweenx(
+                time[there], curve.current[there] * low, curve.current[there] * high,
+                color=style["color"], alpha=0.12, lw=0, zorder=1,
+            )  # fmt: skip
         xs += [curve.current[there], [least]]
         ys.append(time[there])
         if math.isfinite(least):
@@ -213,6 +219,8 @@ def plot_curve(
     _paper(ax)
     handle = ax.plot([], [], color=QUIET, lw=1.0, marker="|", ls="", ms=9, mew=1.0)[0]
     handle.set_label("minimum fusing current of each (marks at the top)")
+    if np.any(curve.band_high > curve.band_low):
+        ax.fill_between([], [], [], color=QUIET, alpha=0.25, lw=0, label="90 % of units")
     _legend(ax, "upper right")
     return figure
 
