@@ -22,6 +22,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("fuse", "current"),
     ("solver",),
     ("calibration",),
+    ("life",),
     ("answers",),
     ("sweep",),
     ("show",),

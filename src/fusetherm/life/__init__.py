@@ -1,0 +1,1 @@
+"""Damage by repetition: cycles counted, a law of temperature swing, sums and scatter."""
