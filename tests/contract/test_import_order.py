@@ -39,7 +39,7 @@ HOMES = {
     "xarray": ("labelled.py",),
     "h5netcdf": ("labelled.py",),
     "h5py": ("labelled.py",),
-    "matplotlib": ("show/plots.py",),
+    "matplotlib": ("show/",),
     "pydantic": ("fuse/definition.py", "fuse/schema.py"),
     "click": ("cli/",),
     "rich": (),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from fusetherm.fuse.element import round_wire
 from fusetherm.fuse.model import FuseModel
 from fusetherm.physics.metals import metal
 from fusetherm.show.plots import plot_capture, plot_curve, save_figure
+from fusetherm.show.plots_fit import plot_fit
 from fusetherm.show.series import Event
 from fusetherm.solver.run import Run, simulate
 
@@ -161,3 +163,15 @@ def test_no_state_of_pyplot_is_touched() -> None:
 
     code = "import sys, fusetherm.show.plots; sys.exit('matplotlib.pyplot' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_fit_shows_each_point_twice(fitted: Any) -> None:
+    figure = plot_fit(fitted)
+    text = texts(figure)
+    assert "published less predicted from the others" in text
+    (ax,) = figure.axes
+    (marks,) = [x for x in ax.lines if x.get_marker() == "x"]
+    assert len(marks.get_xdata()) == len(fitted.definition.curve.points)
+    again = Figure()
+    own = again.subplots()
+    assert plot_fit(fitted, own) is again

@@ -7,7 +7,8 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from fusetherm.calibration.report import PRIOR_DOMINATED, report_data
+from fusetherm.calibration.fit import PRIOR_DOMINATED
+from fusetherm.calibration.report import report_data
 from fusetherm.errors import Note
 from fusetherm.written import percent
 

@@ -23,6 +23,7 @@ from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
 from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
+from .diagnosis import Diagnosis, Worth, diagnosis, worth
 from .draws import Draws, Posterior, seed_of
 from .nuisances import altered
 from .observations import SHOWN_UNITS, observations_of
@@ -34,6 +35,8 @@ Floats = npt.NDArray[np.float64]
 
 #: Misfits above which a fit is remarked on: rms in current [-], one point in its spreads.
 _POOR_RMS, _POOR_POINT = 0.03, 4.0
+#: Posterior over prior spread above which a quantity counts as left to its prior.
+PRIOR_DOMINATED = 0.8
 #: A limit counts as kept within this share of its spread.
 _LIMIT_KEPT = 0.5
 #: Step of the quantities units differ in, for differences [ln].
@@ -273,6 +276,17 @@ class Calibration:
         bands = [self.band_for(ask, connection) for ask in asks]
         return max(bands, key=lambda band: band.sd)
 
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        """What the fit knows and what it does not."""
+        return diagnosis(self, PRIOR_DOMINATED)
+
+    def worth(
+        self, ask: Ask, connection: Literal["test", "installed"] = "installed"
+    ) -> tuple[Worth, ...]:
+        """What one further datum would do to the spread of an answer, see `diagnosis.worth`."""
+        return worth(self, ask, connection)
+
     def report(self) -> str:
         """What the fit found, in plain text."""
         from .report import text_report
@@ -408,14 +422,16 @@ def _units_of(definition: Definition, problem: Problem, mode: Settled) -> UnitSp
 
 def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:
     """A note when no fuse of the family meets what is published."""
-    worst = max(calibration.residuals, key=lambda r: abs(r.in_spreads))
+    found = calibration.diagnosis
+    worst = max(found.left_out, key=lambda one: abs(one.in_spreads))
     rms = calibration.rms_current
     if rms <= _POOR_RMS and abs(worst.in_spreads) <= _POOR_POINT:
         return ()
     text = (
         f"no fuse of family {calibration.family.name} meets all that is published: "
-        f"{percent(rms)} rms in current, and {worst.label} is off by "
-        f"{percent(worst.relative)}, {number(abs(worst.in_spreads), 2)} spreads"
+        f"{percent(rms)} rms in current; least in keeping with the rest is {worst.label}, which "
+        f"lies {percent(abs(worst.relative))} from what the rest predicts, "
+        f"{number(abs(worst.in_spreads), 2)} spreads"
     )
     return (Note("poor-fit", text),)
 

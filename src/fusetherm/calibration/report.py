@@ -10,9 +10,6 @@ from .observations import SHOWN_UNITS
 if TYPE_CHECKING:
     from .fit import Calibration
 
-#: Posterior over prior spread above which a quantity counts as left to its prior.
-PRIOR_DOMINATED = 0.8
-
 #: Factor and unit for printing, by unit in SI.
 _SHOWN = {"ohm": (1e3, "mΩ"), "m": (1e3, "mm"), "1": (1.0, ""), "W/(m2 K)": (1.0, "W/(m² K)")}
 
@@ -52,11 +49,19 @@ def text_report(fit: Calibration) -> str:
             f"{p.name:<26}{number(factor * p.value, 4):>12} {unit:<9}{span:>20}"
             f"{number(factor * p.prior_centre):>11}  {left:>6}"
         )
-    dominated = [p.name for p in fit.parameters if p.prior_share > PRIOR_DOMINATED]
-    if dominated:
-        lines += ["", "left to their priors by the data: " + ", ".join(dominated)]
-    for a, b, corr in fit.correlations[:3]:
-        lines.append(f"known together better than alone: {a} and {b} (correlation {corr:+.2f})")
+    found = fit.diagnosis
+    if found.prior_dominated:
+        lines += ["", "left to their priors by the data: " + ", ".join(found.prior_dominated)]
+    if found.far:
+        lines.append("far from their centres, 2 spreads or more: " + ", ".join(found.far))
+    lines += ["", "what the data know is these products, one apart from the other:"]
+    lines += [f"  {one}, to {percent(one.sd)}" for one in found.known]
+    lines += ["", "each point predicted from the others (published less that, in current):"]
+    for one in found.left_out:
+        lines.append(
+            f"  {one.label:<34}{-100 * one.relative:>7.2f} %{-one.in_spreads:>7.1f} spreads"
+        )
+    lines.append(f"  all points of the curve: {percent(found.rms_left_out)} rms")
     band = fit.band
     shares = ", ".join(f"{name} {100 * share:.0f} %" for name, share in band.shares)
     lines += [
@@ -107,6 +112,17 @@ def report_data(fit: Calibration) -> dict[str, Any]:
             }
             for p in fit.parameters
         ],
+        "left_out": [
+            {"label": o.label, "relative": o.relative, "in_spreads": o.in_spreads}
+            for o in fit.diagnosis.left_out
+        ],
+        "rms_left_out": fit.diagnosis.rms_left_out,
+        "known": [
+            {"powers": dict(one.powers), "sd": one.sd, "text": str(one)}
+            for one in fit.diagnosis.known
+        ],
+        "prior_dominated": list(fit.diagnosis.prior_dominated),
+        "far_from_centre": list(fit.diagnosis.far),
         "correlations": [{"a": a, "b": b, "r": r} for a, b, r in fit.correlations],
         "band": {
             "level": fit.band.level,

@@ -1,21 +1,15 @@
-"""The figures of fusetherm, drawn with matplotlib and written whole or not at all.
-
-One quiet style: black and grey first, three colours that stay apart for the colour-blind,
-and a line style or marker of its own for everything, so that a grey print says the same.
-No state of `pyplot` is touched: a figure is an object, made, returned and forgotten.
-"""
+"""The figures of fusetherm, drawn with matplotlib and written whole or not at all."""
 
 from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullFormatter
 
 from ..current.waveform import Waveform
 from ..files import publish
@@ -23,18 +17,13 @@ from ..solver.run import Run
 from ..units import ZERO_CELSIUS_K
 from ..written import number, seconds
 from .series import Event, Floats, current_trace, envelope, event_of, figure_ending
+from .style import ACCENTS, FAINT, INK, LINES, QUIET, SIZE, blank, dress, legend, paper, whole
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
     from ..answers.curve import TimeCurrentCurve
     from ..fuse.definition import Definition
 
-INK, QUIET, FAINT = "#1a1a1a", "#6b6b6b", "#d9d9d9"
-#: Blue, vermilion and green that the colour-blind tell apart (Okabe & Ito, Color Universal
-#: Design, 2008; values from memory), dark enough for a grey print.
-ACCENTS = ("#0072b2", "#d55e00", "#007a5a")
-LINES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (1.2, 1.4)), (0, (6, 2, 1.2, 2)), (0, (3, 1.5)))
-_SIZE = 9.0
 #: Spans above which a time axis changes its unit: least span [s], unit, seconds in it.
 _CLOCKS = ((2 * 86400.0, "d", 86400.0), (2 * 3600.0, "h", 3600.0), (300.0, "min", 60.0),
            (0.5, "s", 1.0), (0.0, "ms", 1e-3))  # fmt: skip
@@ -65,11 +54,11 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
     waveform, metal = run.question.waveform, run.question.model.element.metal
     melting_c = metal.solidus_k - ZERO_CELSIUS_K
     if axes is None:
-        figure = _figure(6.8, 5.0)
+        figure = blank(6.8, 5.0)
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(1.0, 1.25))
     else:
         upper, lower = axes
-        figure = _whole(upper)
+        figure = whole(upper)
     end = max(waveform.duration, run.duration)
     unit, second = next((u, s) for least, u, s in _CLOCKS if end >= least)
 
@@ -77,9 +66,7 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
     upper.axhline(0.0, color=FAINT, lw=0.8, zorder=0)
     upper.plot(time / second, current, color=INK, lw=0.9, solid_joinstyle="round")
     upper.set_ylabel("current (A)")
-    upper.set_title(
-        f"{run.name}, ambient {_celsius(run.ambient_c)}", loc="left", fontsize=_SIZE + 1
-    )
+    upper.set_title(f"{run.name}, ambient {_celsius(run.ambient_c)}", loc="left", fontsize=SIZE + 1)
 
     time, hot = envelope(run.time, run.element_temperature_c)
     lower.plot(time / second, hot, color=ACCENTS[1], lw=1.5, label="hottest point of the element")
@@ -100,14 +87,14 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
         late = run.peak_time > 0.6 * end
         lower.annotate(
             f"peak {run.peak_temperature_c:.0f} °C", peak, xytext=(-8 if late else 8, 4),
-            textcoords="offset points", ha="right" if late else "left", fontsize=_SIZE, color=INK,
+            textcoords="offset points", ha="right" if late else "left", fontsize=SIZE, color=INK,
         )  # fmt: skip
     lower.set_xlabel(f"time ({unit})")
     lower.set_ylabel("temperature (°C)")
     lower.set_xlim(0.0, end / second)
-    _legend(lower, "center right")
+    legend(lower, "center right")
     for ax in (upper, lower):
-        _dress(ax)
+        dress(ax)
         ax.margins(x=0.0)
     upper.tick_params(labelbottom=False)
     return figure
@@ -129,7 +116,7 @@ def _mark_events(run: Run, axes: tuple[Axes, Axes], end: float, second: float) -
         axes[0].annotate(
             word, (at / second, 0.55 if toward < 0 else 0.4), xytext=(4 * side, 0),
             xycoords=("data", "axes fraction"), textcoords="offset points", va="center",
-            ha="left" if side > 0 else "right", fontsize=_SIZE - 1, color=INK,
+            ha="left" if side > 0 else "right", fontsize=SIZE - 1, color=INK,
         )  # fmt: skip
 
 
@@ -163,7 +150,7 @@ def plot_curve(
     A pulse is compared with a curve for constant current from cold: a guide for the eye;
     the verdict comes from the simulation.
     """
-    figure = _figure(6.4, 6.4) if ax is None else _whole(ax)
+    figure = blank(6.4, 6.4) if ax is None else whole(ax)
     ax = figure.subplots() if ax is None else ax
     xs, ys = [], []
     ax.set_xscale("log")
@@ -207,21 +194,21 @@ def plot_curve(
         ax.annotate(
             f"rated {number(curve.rated_current, 6)} A", (curve.rated_current, 0.01), rotation=90,
             xycoords=("data", "axes fraction"), xytext=(-3, 0), textcoords="offset points",
-            ha="right", va="bottom", fontsize=_SIZE - 1, color=QUIET,
+            ha="right", va="bottom", fontsize=SIZE - 1, color=QUIET,
         )  # fmt: skip
         low /= 1.12
     ax.set_xlim(low, high)
     ax.set_ylim(first, last)
     ax.set_xlabel("current (A)")
     ax.set_ylabel("pre-arcing time (s)")
-    ax.set_title(f"{curve.name}, {curve.connection} connection", loc="left", fontsize=_SIZE + 1)
-    _dress(ax)
-    _paper(ax)
+    ax.set_title(f"{curve.name}, {curve.connection} connection", loc="left", fontsize=SIZE + 1)
+    dress(ax)
+    paper(ax)
     handle = ax.plot([], [], color=QUIET, lw=1.0, marker="|", ls="", ms=9, mew=1.0)[0]
     handle.set_label("minimum fusing current of each (marks at the top)")
     if np.any(curve.band_high > curve.band_low):
         ax.fill_between([], [], [], color=QUIET, alpha=0.25, lw=0, label="90 % of units")
-    _legend(ax, "upper right")
+    legend(ax, "upper right")
     return figure
 
 
@@ -270,66 +257,12 @@ def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path
     return publish(target, fill, check, replace=replace)
 
 
-def _figure(width: float, height: float) -> Figure:
-    return Figure(figsize=(width, height), layout="constrained", facecolor="white")
-
-
-def _whole(ax: Axes) -> Figure:
-    figure = ax.get_figure(root=True)
-    assert figure is not None, "the axes belong to no figure"
-    return figure
-
-
-def _dress(ax: Axes) -> None:
-    """The common style."""
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
-    for side in ("left", "bottom"):
-        ax.spines[side].set(color=QUIET, linewidth=0.8)
-    ax.tick_params(which="both", labelsize=_SIZE, color=QUIET, labelcolor=INK, direction="out")
-    for axis in (ax.xaxis, ax.yaxis):
-        axis.label.set(fontsize=_SIZE, color=INK)
-    ax.title.set_color(INK)
-
-
-def _legend(ax: Axes, place: Literal["center right", "upper right"]) -> None:
-    legend = ax.legend(
-        loc=place, fontsize=_SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none",
-        handlelength=3.0, borderpad=0.3,
-    )  # fmt: skip
-    legend.set_zorder(6)
-
-
 def _along(ax: Axes, value: float, text: str) -> None:
     """A label that sits on a horizontal line, at the left."""
     ax.annotate(
         text, (0.01, value), xycoords=("axes fraction", "data"), xytext=(0, 2),
-        textcoords="offset points", ha="left", va="bottom", fontsize=_SIZE - 1, color=INK,
+        textcoords="offset points", ha="left", va="bottom", fontsize=SIZE - 1, color=INK,
     )  # fmt: skip
-
-
-def _paper(ax: Axes) -> None:
-    """Decade grid with plain numbers at 1, 2 and 5 in current and at each decade in time."""
-    ax.grid(True, which="major", color=FAINT, lw=0.9)
-    ax.grid(True, which="minor", color=FAINT, lw=0.4)
-    ax.set_axisbelow(True)
-    low, high = ax.get_xlim()
-    decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-    wide = high / low > 200.0
-    steps = (1,) if high / low > 5e3 else (1, 2, 5) if wide else (1, 1.5, 2, 3, 4, 5, 7)
-    marks = [m * 10.0**d for d in decades for m in steps]
-    ax.xaxis.set_major_locator(FixedLocator([m for m in marks if low <= m <= high]))
-    for axis in (ax.xaxis, ax.yaxis):
-        axis.set_minor_locator(LogLocator(subs=tuple(range(2, 10)), numticks=100))
-        axis.set_minor_formatter(NullFormatter())
-        axis.set_major_formatter(FuncFormatter(lambda value, _: _plain(value)))
-    ax.yaxis.set_major_locator(LogLocator(numticks=100))
-
-
-def _plain(value: float) -> str:
-    """A tick as a person writes it: 0.001, 20, 1000."""
-    exponent = round(math.log10(value))
-    return number(value, 6) if 1e-4 <= value < 1e6 else f"$10^{{{exponent}}}$"
 
 
 def _published(ax: Axes, definition: Definition, label: str) -> None:
