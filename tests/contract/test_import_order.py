@@ -23,6 +23,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("solver",),
     ("calibration",),
     ("life",),
+    ("conductor",),
     ("answers",),
     ("sweep",),
     ("show",),
