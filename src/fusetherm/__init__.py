@@ -36,6 +36,7 @@ _PUBLIC = {
     "answers.margin": ("Margin", "margin"),
     "answers.curve": ("time_current_curve",),
     "answers.carry": ("carry",),
+    "answers.rerating": ("rerate",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

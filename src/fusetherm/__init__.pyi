@@ -4,6 +4,7 @@ from .answers.carry import carry as carry
 from .answers.curve import time_current_curve as time_current_curve
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
+from .answers.rerating import rerate as rerate
 from .calibration.fit import Calibration as Calibration
 from .calibration.fit import calibrate as calibrate
 from .calibration.stored import load_fit as load_fit

@@ -19,6 +19,7 @@ COMMANDS = {
     "fit": "Fit a fuse to its published data and keep the result in a file.",
     "carry": "Does this fuse carry this capture, and how near does it come to melting?",
     "curve": "The time-current characteristic of a fuse at any ambient.",
+    "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }

@@ -22,6 +22,7 @@ from .style import ACCENTS, FAINT, INK, LINES, QUIET, SIZE, blank, dress, legend
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
     from ..answers.curve import TimeCurrentCurve
+    from ..answers.rerating import ReRated
     from ..fuse.definition import Definition
 
 #: Spans above which a time axis changes its unit: least span [s], unit, seconds in it.
@@ -209,6 +210,58 @@ def plot_curve(
     if np.any(curve.band_high > curve.band_low):
         ax.fill_between([], [], [], color=QUIET, alpha=0.25, lw=0, label="90 % of units")
     legend(ax, "upper right")
+    return figure
+
+
+def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
+    """Continuous currents against ambient, by each criterion, beside what melts the element.
+
+    Parameters
+    ----------
+    answer : ReRated
+        What `rerate` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+    """
+    figure = _figure(6.8, 4.6) if ax is None else _whole(ax)
+    ax = figure.subplots() if ax is None else ax
+    order = np.argsort(answer.ambient_c)
+    t = answer.ambient_c[order]
+    low, high = answer.practice
+    ax.fill_between(t, low[order], high[order], color=ACCENTS[2], alpha=0.18, lw=0,
+                    label="70-80 % of it, common practice")  # fmt: skip
+    ax.plot(t, answer.minimum_fusing_current[order], color=ACCENTS[1], lw=1.3, ls=LINES[3],
+            label="minimum fusing current: melts, no load")  # fmt: skip
+    for values, label, line in (
+        (answer.fusing_share_current, "same share of the minimum fusing current", LINES[4]),
+        (answer.limit_current, "limit of a terminal or the insulation", LINES[1]),
+        (answer.hot_spot_current, "same hot spot as rated", LINES[2]),
+    ):
+        if np.isfinite(values).any():
+            ax.plot(t, values[order], color=QUIET, lw=1.1, ls=line, label=label)
+    ax.plot(t, answer.continuous_current[order], color=INK, lw=1.8, label="continuous current")
+    if np.any(answer.continuous_high > answer.continuous_low):
+        ax.fill_between(t, answer.continuous_low[order], answer.continuous_high[order],
+                        color=INK, alpha=0.12, lw=0)  # fmt: skip
+    if np.isfinite(answer.published_current).any():
+        ax.plot(t, answer.published_current[order], "o", ms=5, mfc="white", mec=INK, mew=1.2,
+                label="published")  # fmt: skip
+        # the difference: from what is published to the lowest of the criteria
+        computed = np.nanmin([answer.hot_spot_current, answer.fusing_share_current,
+                              answer.limit_current], axis=0)[order]  # fmt: skip
+        ax.vlines(t, answer.published_current[order], computed, color=ACCENTS[0], lw=1.0)
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlabel("ambient of the air at the fuse (°C)")
+    ax.set_ylabel("current (A)")
+    ax.set_title(f"{answer.name}, {answer.connection} connection", loc="left", fontsize=_SIZE + 1)
+    _dress(ax)
+    ax.grid(True, color=FAINT, lw=0.6)
+    ax.legend(loc="lower left", fontsize=_SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
     return figure
 
 

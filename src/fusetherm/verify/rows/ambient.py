@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from ...answers.curve import time_current_curve
+from ...answers.rerating import rerate
 from ...fuse.element import Element, Section, round_wire
 from ...fuse.model import Blade, FuseModel, Side, Surroundings
 from ...physics import kohlrausch
@@ -77,6 +78,28 @@ def _convective(name: str, expected: float) -> Case:
     return measured
 
 
+def _ideal_strip(name: str, melts_k: float) -> FuseModel:
+    """Notched strip between held ends, of a metal that keeps Wiedemann and Franz's law."""
+    slope = 2e-10
+    of = replace(
+        plain_metal(
+            name,
+            density=8000.0,
+            specific_heat=400.0,
+            resistivity=293.15 * slope,
+            conductivity=2.443004509073666e-8 / slope,
+            melts_k=melts_k,
+        ),
+        resistivity_table=straight(293.15 * slope, slope),
+    )
+    sections = (
+        Section(4e-3, 3e-3, 0.3e-3),
+        Section(2e-3, 3e-3, 0.3e-3, middle_width=1e-3),
+        Section(4e-3, 3e-3, 0.3e-3),
+    )
+    return FuseModel(Element(of, sections, spreading=False))
+
+
 def _end_cooled(name: str, expected: float) -> Case:
     @case(
         f"ambient-end-cooled-strip-{name}",
@@ -90,26 +113,59 @@ def _end_cooled(name: str, expected: float) -> Case:
         integrates=True,
     )
     def measured() -> float:
-        slope = 2e-10
-        of = replace(
-            plain_metal(
-                name,
-                density=8000.0,
-                specific_heat=400.0,
-                resistivity=293.15 * slope,
-                conductivity=2.443004509073666e-8 / slope,
-                melts_k=_MELTS[name],
-            ),
-            resistivity_table=straight(293.15 * slope, slope),
-        )
-        sections = (
-            Section(4e-3, 3e-3, 0.3e-3),
-            Section(2e-3, 3e-3, 0.3e-3, middle_width=1e-3),
-            Section(4e-3, 3e-3, 0.3e-3),
-        )
-        return _ratio(FuseModel(Element(of, sections, spreading=False)), 85.0, cells=256)
+        return _ratio(_ideal_strip(name, _MELTS[name]), 85.0, cells=256)
 
     return measured
+
+
+@case(
+    "rerate-same-hot-spot-in-air",
+    "wire, no end loss, fixed film, hot spot of 123 °C at its rating: re-rated at 85 °C over it",
+    unit="1",
+    expected=0.6164414002968976,
+    relative=1e-5,
+    source="sqrt((Th - Ta) / (Th - T23)) with a hot spot held, mpmath, 25 digits",
+    origin="computed",
+    calls="fusetherm.rerate",
+    integrates=True,
+)
+def _same_hot_spot_in_air() -> float:
+    film, diameter, slope = 30.0, 0.5e-3, 0.0039
+    of = plain_metal(
+        "zinc",
+        density=8000.0,
+        specific_heat=400.0,
+        resistivity=5e-8,
+        slope=slope,
+        conductivity=200.0,
+        melts_k=_MELTS["zinc"],
+    )
+    ends = Side(Blade(heat_capacity=1e-9))
+    around = Surroundings(film_coefficient=film)
+    wire = FuseModel(round_wire(of, diameter, 20e-3), None, ends, ends, around)
+    area = 0.25 * math.pi * diameter**2
+    rho = float(of.resistivity(123.0 + 273.15))
+    rated = math.sqrt(film * math.pi * diameter * 100.0 * area / rho)
+    answer = rerate(wire, ambient_c=85.0, rated_current=rated)
+    return float(answer.hot_spot_current[0]) / rated
+
+
+@case(
+    "rerate-same-hot-spot-end-cooled",
+    "notched strip of ideal metal, ends at ambient, hot spot of 200 °C: re-rated at 85 °C",
+    unit="1",
+    expected=0.7961641456331942,
+    relative=1e-4,
+    source="acos(Ta/Th) / acos(T23/Th), Wiedemann and Franz, a hot spot held, mpmath, 25 digits",
+    origin="computed",
+    calls="fusetherm.rerate",
+    integrates=True,
+)
+def _same_hot_spot_end_cooled() -> float:
+    rated = minimum_fusing_current(_ideal_strip("tin", 473.15), cells=256)
+    model = _ideal_strip("zinc", _MELTS["zinc"])
+    answer = rerate(model, ambient_c=85.0, rated_current=rated)
+    return float(answer.hot_spot_current[0]) / rated
 
 
 def _table(name: str, low: float, high: float) -> Case:
@@ -146,6 +202,8 @@ ROWS = (
     _convective("copper", 0.9703600820295359),
     _end_cooled("zinc", 0.9099850698617993),
     _end_cooled("copper", 0.9651684653967161),
+    _same_hot_spot_in_air,
+    _same_hot_spot_end_cooled,
     _table("zinc", 0.9099850698617993, 0.9185000954589893),
     _table("copper", 0.9651684653967161, 0.9703600820295359),
 )
