@@ -228,7 +228,7 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     matplotlib.figure.Figure
         Not shown, not saved.
     """
-    figure = _figure(6.8, 4.6) if ax is None else _whole(ax)
+    figure = blank(6.8, 4.6) if ax is None else whole(ax)
     ax = figure.subplots() if ax is None else ax
     order = np.argsort(answer.ambient_c)
     t = answer.ambient_c[order]
@@ -258,10 +258,10 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("ambient of the air at the fuse (°C)")
     ax.set_ylabel("current (A)")
-    ax.set_title(f"{answer.name}, {answer.connection} connection", loc="left", fontsize=_SIZE + 1)
-    _dress(ax)
+    ax.set_title(f"{answer.name}, {answer.connection} connection", loc="left", fontsize=SIZE + 1)
+    dress(ax)
     ax.grid(True, color=FAINT, lw=0.6)
-    ax.legend(loc="lower left", fontsize=_SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
+    ax.legend(loc="lower left", fontsize=SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
     return figure
 
 
