@@ -9,7 +9,7 @@ import pytest
 
 from fusetherm import FuseModel, InputError, Waveform, metal, round_wire
 from fusetherm.fuse.model import Blade, Side, Surroundings
-from fusetherm.solver import integrate as face
+from fusetherm.solver import walk
 from fusetherm.solver.integrate import (
     INTEGRATORS,
     Ambient,
@@ -92,8 +92,8 @@ def test_balances_notice_heat_that_is_missing() -> None:
 
 def test_goes_on_through_budgets_and_full_traces(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = solved(until=20.0)
-    monkeypatch.setattr(face, "STEP_BUDGET", 7)
-    monkeypatch.setattr(face, "TRACE_ROWS", 5)
+    monkeypatch.setattr(walk, "STEP_BUDGET", 7)
+    monkeypatch.setattr(walk, "TRACE_ROWS", 5)
     seen: list[float] = []
     parts = solved(until=20.0, progress=seen.append)
     assert len(seen) > 4

@@ -15,6 +15,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from ..current.trains import Train
 from ..errors import InputError, SolveError
 from .kernels import advance as loop
 from .kernels.arrow import SPIKE
@@ -116,6 +117,7 @@ class Solution:
     rejected: int
     ambient_k: float
     heat_capacity: float  # of all nodes together [J/K]
+    jumped: int = 0  # cycles of long repeats that were not simulated
 
     @property
     def conservation(self) -> float:
@@ -238,7 +240,7 @@ class ConstantBlock:
 
 def integrate(
     network: Network,
-    blocks: Iterator[Block],
+    blocks: Iterator[Block | Train],
     start: Floats,
     ambient: Ambient,
     *,
@@ -246,14 +248,15 @@ def integrate(
     tolerance: float,
     integrator: str,
     progress: Progress | None = None,
+    jump: bool = True,
 ) -> Solution:
     """Integrate a network through blocks of squared current.
 
     Parameters
     ----------
     network : Network
-    blocks : iterator of Block
-        Contiguous from time 0.
+    blocks : iterator of Block or Train
+        Contiguous from time 0; trains for the compiled integrators only.
     start : (N,) array
         State at time 0 [K].
     ambient : Ambient
@@ -265,6 +268,8 @@ def integrate(
         One of `INTEGRATORS`.
     progress : callable, optional
         Called with the time reached [s].
+    jump : bool
+        Jump over cycles of long repeats; the compiled integrators only.
 
     Returns
     -------
@@ -288,10 +293,15 @@ def integrate(
             "tolerance-out-of-range", f"tolerance is {tolerance}", expected="above 0, at most .1"
         )
     if integrator in METHODS:
-        run = _compiled
-    else:
-        from .reference import integrate_with_scipy as run
-    return run(network, blocks, start, ambient, until, tolerance, integrator, progress)
+        from .walk import walked
+
+        return walked(network, blocks, start, ambient, until, tolerance, integrator, progress, jump)
+    from .reference import integrate_with_scipy
+
+    plain = (block for block in blocks if not isinstance(block, Train))
+    return integrate_with_scipy(
+        network, plain, start, ambient, until, tolerance, integrator, progress
+    )
 
 
 def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
@@ -301,62 +311,6 @@ def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
     clock[loop.STEP] = 1e-6
     clock[loop.AMBIENT] = ambient.first_k
     return clock
-
-
-def _compiled(
-    network: Network,
-    blocks: Iterator[Block],
-    start: Floats,
-    ambient: Ambient,
-    until: float,
-    tolerance: float,
-    integrator: str,
-    progress: Progress | None,
-) -> Solution:
-    method = METHODS[integrator]
-    setting, z = setting_of(network, tolerance), scratch_of(network, len(method.alpha))
-    u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
-    clock, count = fresh_clock(u, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
-    names = tuple(network.nodes)
-    watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
-    trace = np.empty((TRACE_ROWS, loop.ROW_FIXED + len(watched)))
-    loop.note_peak(u, 0.0, 0.0, setting, network.arrays, clock)
-    rows = [first_row(network, u, ambient.first_k, z, watched, clock)]
-    outcome, reached = loop.BLOCK_DONE, 0.0
-
-    for block in blocks:
-        if outcome != loop.BLOCK_DONE or block.start >= until:
-            break
-        arrays, whole0, whole1 = arrays_of(block)
-        period = float(arrays.time[-1])
-        end = min(block.start + block.repeats * period, until)
-        clock[loop.OFFSET], count[loop.CYCLE] = 0.0, 0
-        for piece_end, ambient_k, rate in ambient.pieces(block.start, end):
-            if ambient_k != clock[loop.AMBIENT] or rate != clock[loop.AMBIENT_RATE]:
-                clock[loop.AMBIENT], clock[loop.AMBIENT_RATE] = ambient_k, rate
-                count[loop.FRESH] = 0
-            while True:
-                outcome = loop.advance(
-                    arrays, int(block.repeats), float(block.start), whole0, whole1,
-                    piece_end - block.start, u, clock, count, trace, watched, network.arrays,
-                    setting, method, z, peak_state, STEP_BUDGET,
-                )  # fmt: skip
-                reached = block.start + count[loop.CYCLE] * period + clock[loop.OFFSET]
-                if outcome in (loop.BUDGET, loop.TRACE_FULL):
-                    if outcome == loop.TRACE_FULL:
-                        rows.append(trace[: count[loop.ROWS_WRITTEN]].copy())
-                        count[loop.ROWS_WRITTEN] = 0
-                    if progress is not None:
-                        progress(reached)
-                    continue
-                break
-            if outcome != loop.BLOCK_DONE:
-                break
-    rows.append(trace[: count[loop.ROWS_WRITTEN]].copy())
-    solution = solution_of(network, clock, count, np.concatenate(rows), names, u, peak_state, start)
-    if outcome in (loop.STALLED, loop.NOT_FINITE):
-        _stall(network, solution, u, outcome)
-    return solution
 
 
 def first_row(
@@ -377,7 +331,7 @@ def first_row(
     return row
 
 
-def _stall(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
+def raise_stalled(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
     hot, _, _ = hottest(u, network.first, network.last, network.arrays.node[POSITION])
     current = float(np.sqrt(max(solution.trace[-1, loop.ROW_SQUARED], 0.0)))
     what = "the step size collapsed" if outcome == loop.STALLED else "a value is not finite"
@@ -400,6 +354,7 @@ def solution_of(
     u: Floats,
     peak_state: Floats,
     start: Floats,
+    jumped: int = 0,
 ) -> Solution:
     def when(index: int) -> float | None:
         return None if np.isnan(clock[index]) else float(clock[index])
@@ -427,4 +382,5 @@ def solution_of(
         rejected=int(count[loop.REJECTED]),
         ambient_k=float(clock[loop.AMBIENT]),
         heat_capacity=float(network.heat_capacity().sum()),
+        jumped=jumped,
     )

@@ -1,0 +1,516 @@
+"""The compiled integrator's way through the blocks of a waveform, long repeats jumped over.
+
+A repeat of many cycles is followed by its cycle map: some cycles are simulated, the linearised
+map says what the following ones add, and after each leap one cycle is simulated again. What it
+says against what was predicted corrects the leap, and sets the length of the next one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from ..current.trains import LONG_TRAIN, Train, trains
+from .cycle_map import CycleMap, Sample, cycle_map
+from .integrate import (
+    PERIODIC_BOUND,
+    STEP_BUDGET,
+    TRACE_ROWS,
+    Ambient,
+    Block,
+    Progress,
+    Solution,
+    arrays_of,
+    first_row,
+    fresh_clock,
+    raise_stalled,
+    scratch_of,
+    sensitivity,
+    setting_of,
+    solution_of,
+)
+from .kernels import advance as loop
+from .kernels.layout import BlockArrays
+from .methods import METHODS
+from .network import Network
+
+Floats = npt.NDArray[np.float64]
+
+#: Cycles simulated before the first leap, and the shortest and first leap [cycles].
+FIRST_CYCLES, SHORTEST_LEAP, FIRST_LEAP = 4, 3, 8
+#: Longest a leap may grow over the one before.
+GROWTH = 8.0
+#: Error of a leap allowed, over the tolerance of a step [K]: .03 K at the usual 1e-4.
+LEAP_ERROR = 300.0
+#: Part of a leap's correction taken for its error.
+UNCERTAIN = 0.25
+#: Parts of a cycle at whose ends it is linearised.
+_STOPS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A block as the kernels take it, with its place in the cycle or the record."""
+
+    arrays: BlockArrays
+    whole0: float
+    whole1: float
+    repeats: int
+    start: float
+
+    @property
+    def period(self) -> float:
+        """Time of one run through the table [s]."""
+        return float(self.arrays.time[-1])
+
+    @property
+    def duration(self) -> float:
+        """Time of all runs [s]."""
+        return self.repeats * self.period
+
+
+@dataclass(frozen=True, eq=False)
+class Cycles:
+    """A cycle of pieces, run through many times."""
+
+    pieces: tuple[Piece | Cycles, ...]
+    period: float
+    repeats: int
+    start: float
+
+    @property
+    def duration(self) -> float:
+        """Time of all cycles [s]."""
+        return self.repeats * self.period
+
+
+def prepared(item: Block | Train, swing: float, whole: bool) -> Piece | Cycles:
+    """A block or a train as pieces; a repeat becomes cycles where a jump can serve.
+
+    Parameters
+    ----------
+    item : Block or Train
+    swing : float
+        Rise of the element for a Joule integral [K/(A² s)].
+    whole : bool
+        Leave every block a block.
+    """
+    if isinstance(item, Train):
+        inner = tuple(prepared(part, swing, whole) for part in trains(item.cycle))
+        return Cycles(inner, item.period, item.repeats, item.start)
+    arrays, whole0, whole1 = arrays_of(item)
+    piece = Piece(arrays, whole0, whole1, int(item.repeats), float(item.start))
+    if whole or piece.repeats < LONG_TRAIN or swing * _excess(piece) <= PERIODIC_BOUND:
+        return piece
+    once = replace(piece, repeats=1, start=0.0)
+    return Cycles((once,), piece.period, piece.repeats, piece.start)
+
+
+def _excess(piece: Piece) -> float:
+    """Swing of the Joule integral about its mean within one period [A² s]."""
+    d = np.diff(piece.arrays.time)
+    area = d * (piece.arrays.s0 + d * (piece.arrays.s1 / 2.0 + d * piece.arrays.s2 / 3.0))
+    run = np.concatenate([[0.0], np.cumsum(area)])
+    run -= run[-1] / piece.period * piece.arrays.time
+    return float(run.max() - run.min())
+
+
+@dataclass
+class _Snapshot:
+    u: Floats
+    clock: Floats
+    count: npt.NDArray[np.int64]
+    peak_state: Floats
+    rows: int
+    jumped: int
+
+
+class Walk:
+    """One run on its way: state, clock and trace, moved on through piece after piece."""
+
+    def __init__(
+        self,
+        network: Network,
+        start: Floats,
+        ambient: Ambient,
+        until: float,
+        tolerance: float,
+        integrator: str,
+        progress: Progress | None,
+    ) -> None:
+        self.network, self.ambient, self.until = network, ambient, until
+        self.progress = progress
+        self.method = METHODS[integrator]
+        self.setting = setting_of(network, tolerance)
+        self.z = scratch_of(network, len(self.method.alpha))
+        self.u = np.array(start, dtype=np.float64)
+        self.peak_state = self.u.copy()
+        self.clock = fresh_clock(self.u, ambient)
+        self.count = np.zeros(loop.COUNT_SIZE, dtype=np.int64)
+        self.names = tuple(network.nodes)
+        self.watched = np.array([network.nodes[name] for name in self.names], dtype=np.int64)
+        self.trace = np.empty((TRACE_ROWS, loop.ROW_FIXED + len(self.watched)))
+        loop.note_peak(self.u, 0.0, 0.0, self.setting, network.arrays, self.clock)
+        self.rows = [first_row(network, self.u, ambient.first_k, self.z, self.watched, self.clock)]
+        self.leap_error = LEAP_ERROR * tolerance
+        self.samples: list[Sample] | None = None
+        self.jumped = 0
+
+    # one piece after another --------------------------------------------------------------
+
+    def through(self, item: Piece | Cycles, origin: float) -> int:
+        """Go through an item that starts ``origin`` after its own start; return the outcome."""
+        if isinstance(item, Cycles):
+            return _Train(self, item, origin + item.start).through()
+        return self._block(item, origin + item.start)
+
+    def once(self, cycles: Cycles, origin: float) -> int:
+        """Go through one cycle that starts at a time [s]."""
+        for item in cycles.pieces:
+            if origin + item.start >= self.until:
+                break
+            outcome = self.through(item, origin)
+            if outcome != loop.BLOCK_DONE:
+                return outcome
+        return loop.BLOCK_DONE
+
+    def _block(self, piece: Piece, start: float) -> int:
+        end = min(start + piece.duration, self.until)
+        whole = end == start + piece.duration
+        clock, count = self.clock, self.count
+        clock[loop.OFFSET], count[loop.CYCLE] = 0.0, 0
+        stops = [piece.duration if whole else end - start]
+        if self.samples is not None:
+            stops = [*(s for s in _stops(piece) if s < stops[0]), *stops]
+        outcome, done = loop.BLOCK_DONE, 0.0
+        for stop in stops:
+            action = clock[loop.ACTION]
+            for piece_end, ambient_k, rate in self.ambient.pieces(start + done, start + stop):
+                if ambient_k != clock[loop.AMBIENT] or rate != clock[loop.AMBIENT_RATE]:
+                    clock[loop.AMBIENT], clock[loop.AMBIENT_RATE] = ambient_k, rate
+                    count[loop.FRESH] = 0
+                last = piece_end == start + stop
+                outcome = self._advance(piece, start, stop if last else piece_end - start)
+                if outcome != loop.BLOCK_DONE:
+                    return outcome
+            if self.samples is not None:
+                self.samples.append(
+                    Sample(
+                        stop - done,
+                        clock[loop.ACTION] - action,
+                        self.u.copy(),
+                        clock[loop.AMBIENT],
+                    )
+                )
+            done = stop
+        return outcome
+
+    def _advance(self, piece: Piece, start: float, to: float) -> int:
+        while True:
+            outcome = int(loop.advance(
+                piece.arrays, piece.repeats, start, piece.whole0, piece.whole1, to, self.u,
+                self.clock, self.count, self.trace, self.watched, self.network.arrays,
+                self.setting, self.method, self.z, self.peak_state, STEP_BUDGET,
+            ))  # fmt: skip
+            if outcome == loop.TRACE_FULL:
+                self.flush()
+            elif outcome != loop.BUDGET:
+                return outcome
+            if self.progress is not None:
+                reached = self.count[loop.CYCLE] * piece.period + self.clock[loop.OFFSET]
+                self.progress(float(start + reached))
+
+    def flush(self) -> None:
+        """Move the rows of the trace out of the kernels' buffer."""
+        self.rows.append(self.trace[: self.count[loop.ROWS_WRITTEN]].copy())
+        self.count[loop.ROWS_WRITTEN] = 0
+
+    # what leaps need ----------------------------------------------------------------------
+
+    def extended(self) -> Floats:
+        """State with the ambient as its last [K]."""
+        return np.append(self.u, self.clock[loop.AMBIENT])
+
+    def place(self, x: Floats) -> None:
+        """Set the state and the ambient."""
+        self.u[:], self.clock[loop.AMBIENT] = x[:-1], x[-1]
+        self.count[loop.FRESH] = 0
+
+    def events(self) -> tuple[bool, bool, bool]:
+        """Which of onset, bridge and parting have happened."""
+        at = self.clock[[loop.ONSET_TIME, loop.BRIDGE_TIME, loop.PARTED_TIME]]
+        onset, bridge, parted = (~np.isnan(at)).tolist()
+        return onset, bridge, parted
+
+    def snapshot(self) -> _Snapshot:
+        """All that moves, to come back to."""
+        self.flush()
+        return _Snapshot(
+            self.u.copy(), self.clock.copy(), self.count.copy(), self.peak_state.copy(),
+            len(self.rows), self.jumped,
+        )  # fmt: skip
+
+    def restore(self, kept: _Snapshot) -> None:
+        """Come back to a snapshot; work done since still counts."""
+        steps, rejected = self.count[loop.STEPS], self.count[loop.REJECTED]
+        self.u[:], self.clock[:], self.count[:] = kept.u, kept.clock, kept.count
+        self.peak_state[:] = kept.peak_state
+        self.count[loop.STEPS], self.count[loop.REJECTED] = steps, rejected
+        self.count[loop.FRESH] = 0
+        self.jumped = kept.jumped
+        del self.rows[kept.rows :]
+
+    def forget(self, kept: _Snapshot) -> None:
+        """Drop trace and peaks since a snapshot, and nothing else."""
+        peaks = [loop.PEAK_U, loop.PEAK_T, loop.PEAK_TIME, loop.PEAK_X]
+        self.clock[peaks] = kept.clock[peaks]
+        self.peak_state[:] = kept.peak_state
+        self.count[loop.ROWS_WRITTEN] = 0
+        del self.rows[kept.rows :]
+
+
+class _Train:
+    """The cycles of one repeat, some simulated, the others jumped over."""
+
+    def __init__(self, walk: Walk, cycles: Cycles, start: float) -> None:
+        self.walk, self.cycles, self.start = walk, cycles, start
+        self.heat = walk.network.heat_capacity()
+        self.map: CycleMap | None = None
+        self.mapped_at = -1
+        self.change = np.zeros(walk.network.size + 1)  # of the last cycle
+        self.made = np.zeros(2)  # its heat and electrical work [J]
+        self.done = 0
+        self.rough = False  # whether the last leap ended too far off to show its cycle
+        self.meets: int | None = None  # a cycle in which something happened after a leap
+
+    def through(self) -> int:
+        """All cycles, up to the end of the run; return the outcome."""
+        walk, cycles = self.walk, self.cycles
+        if not cycles.period > 0.0:
+            return loop.BLOCK_DONE
+        # cycles that begin before the run ends
+        count = min(cycles.repeats, math.ceil((walk.until - self.start) / cycles.period))
+        leap, real = FIRST_LEAP, 0
+        while self.done < count:
+            if self.meets is not None and self.done > self.meets:
+                self.meets, leap = None, FIRST_LEAP
+            if self._rate() != walk.clock[loop.AMBIENT_RATE]:
+                real = min(real, FIRST_CYCLES - 1)  # its last change foretells nothing
+            m = min(leap, self._room(count))
+            if real >= FIRST_CYCLES and m >= SHORTEST_LEAP and not walk.events()[1]:
+                if self.map is not None:
+                    factor = self._leap(m)
+                    if factor >= 1.0:
+                        leap = int(max(leap, m * factor))
+                        real -= int(self.rough)
+                    elif m * factor >= SHORTEST_LEAP:
+                        leap = int(m * factor)
+                    else:
+                        real, leap = 0, FIRST_LEAP
+                    continue
+                outcome = self._cycle(observed=True)
+            else:
+                outcome = self._cycle(observed=False)
+            real += 1
+            if outcome != loop.BLOCK_DONE:
+                return outcome
+        return loop.BLOCK_DONE
+
+    def _room(self, count: int) -> int:
+        """Most cycles to leap over: two of the train are kept, and an ambient's bends."""
+        room = count - self.done - 2
+        if self.meets is not None:
+            room = min(room, (self.meets - self.done) // 2 - 1)
+        knots, now = self.walk.ambient.time, self._time(self.done)
+        later = knots[knots > now * (1.0 + 1e-12)]
+        if later.size:
+            room = min(room, int((later[0] - now) / self.cycles.period) - 1)
+        return room
+
+    def _rate(self) -> float:
+        """Rate of the ambient at the start of the next cycle [K/s]."""
+        now = self._time(self.done)
+        return next(self.walk.ambient.pieces(now, now + self.cycles.period))[2]
+
+    def _time(self, n: int) -> float:
+        return self.start + n * self.cycles.period
+
+    def _cycle(self, *, observed: bool) -> int:
+        """Simulate one cycle; note its change of state and its heat."""
+        walk = self.walk
+        before, at = walk.extended(), walk.clock.copy()
+        outer = walk.samples
+        walk.samples = [] if observed else None
+        outcome = walk.once(self.cycles, self._time(self.done))
+        samples, walk.samples = walk.samples, outer
+        if outer is not None and outcome == loop.BLOCK_DONE:
+            outer.append(self._sample(walk.clock[loop.ACTION] - at[loop.ACTION], 1))
+        self.change = walk.extended() - before
+        self.made = walk.clock[[loop.JOULE, loop.ELECTRIC]] - at[[loop.JOULE, loop.ELECTRIC]]
+        if outcome == loop.BLOCK_DONE:
+            self.done += 1
+            if samples:
+                first = Sample(0.0, 0.0, before[:-1], float(before[-1]))
+                self.map = cycle_map(walk.network, walk.z, first, samples)
+                self.mapped_at = self.done
+                walk.count[loop.FRESH] = 0
+        return outcome
+
+    def _sample(self, action: float, cycles: int) -> Sample:
+        """What a train inside another says of some of its cycles to the outer one."""
+        walk = self.walk
+        return Sample(
+            cycles * self.cycles.period, action, walk.u.copy(), float(walk.clock[loop.AMBIENT])
+        )
+
+    def _leap(self, m: int) -> float:
+        """Leap over ``m`` cycles and simulate one; return the factor on the next leap.
+
+        Below 1 the leap was not taken, and all stands as before it.
+        """
+        walk = self.walk
+        kept, done = walk.snapshot(), self.done
+        samples = None if walk.samples is None else len(walk.samples)
+        assert self.map is not None
+        change, made = self.change, self.made
+        events, action = walk.events(), walk.clock[loop.ACTION]
+        ahead = self.map.power(1, change)
+        state = walk.extended()
+        guess = state + self.map.sum(m, ahead)
+        if not np.all(np.isfinite(guess)) or guess[:-1].min() < 50.0 * (walk.u.min() > 50.0):
+            return self._back(kept, done, samples, 0.25)
+        walk.place(guess)
+        self.done = done + m
+        outcome = self._cycle(observed=False)
+        if walk.events() != events or outcome != loop.BLOCK_DONE:
+            self.meets = done + m + 1
+            self.change, self.made = change, made
+            return self._back(kept, done, samples, 0.25)
+        expected = self.map.power(m, ahead)
+        defect = self.change - expected
+        left = float(np.max(np.abs(expected)) / max(float(np.max(np.abs(ahead))), 1e-300))
+        weight = 1.0 - 0.5 * min(left, 1.0)
+        correction = weight * self.map.sum(m, defect)
+        error = UNCERTAIN * float(np.max(np.abs(correction[:-1])))
+        crest = _crest(m, ahead[:-1], self.change[:-1])
+        if error <= walk.leap_error < crest and m > SHORTEST_LEAP:
+            self.change, self.made = change, made
+            return self._back(kept, done, samples, 0.5)
+        if error > walk.leap_error:
+            factor = max(0.1, 0.8 * math.sqrt(walk.leap_error / error))
+            self.change, self.made = change, made
+            if self.mapped_at < done:
+                self.map = None
+            return self._back(kept, done, samples, min(factor, 0.7))
+        self.rough = float(np.max(np.abs(correction[:-1]))) > walk.leap_error
+        if self.rough:
+            walk.forget(kept)
+        late = self.map.power(1, correction)
+        walk.place(walk.extended() + late)
+        self.change = self.change + late - correction
+        self._account(m, guess - state + late, made, left)
+        if samples is not None and walk.samples is not None:
+            walk.samples.insert(
+                samples,
+                replace(self._sample(m * self._action(action), m), state=(guess + correction)[:-1]),
+            )
+        walk.jumped += m
+        return min(GROWTH, 0.8 * math.sqrt(walk.leap_error / max(error, 1e-9))) if error else GROWTH
+
+    def _action(self, before: float) -> float:
+        """Joule integral of the cycle simulated last [A² s]."""
+        return float(self.walk.clock[loop.ACTION] - before)
+
+    def _account(self, m: int, moved: Floats, made: Floats, left: float) -> None:
+        """Heats and Joule integral of the cycles leapt over, the heat lost from the balance.
+
+        A cycle's heat is carried between its values at both ends of the leap as the state
+        itself moves, by an exponential with the share ``left`` of its rate at the far end.
+        """
+        ratio = min(max(left, 1e-12), 1.0 - 1e-9)
+        share = (1.0 + (1.0 - ratio) / math.log(ratio)) / (1.0 - ratio)
+        heat = m * (made + share * (self.made - made))
+        clock = self.walk.clock
+        stored = float(np.dot(self.heat, moved[:-1]))
+        clock[loop.JOULE] += heat[0]
+        clock[loop.ELECTRIC] += heat[1]
+        clock[loop.LOST] += heat[0] - stored
+        clock[loop.ACTION] += m * sum(_action(piece) for piece in self.cycles.pieces)
+
+    def _back(self, kept: _Snapshot, done: int, samples: int | None, factor: float) -> float:
+        self.walk.restore(kept)
+        self.done = done
+        if samples is not None and self.walk.samples is not None:
+            del self.walk.samples[samples:]
+        return factor
+
+
+def _crest(m: int, before: Floats, after: Floats) -> float:
+    """How far a state that rises before a leap and falls after it rose in between [K].
+
+    Its change a cycle is taken to fall in proportion to the cycles.
+    """
+    up, down = np.maximum(before, 0.0), np.maximum(-after, 0.0)
+    both = (up > 0.0) & (down > 0.0)
+    return float(np.max(0.5 * m * up[both] ** 2 / (up[both] + down[both]), initial=0.0))
+
+
+def _events(kept: _Snapshot) -> tuple[bool, bool, bool]:
+    at = kept.clock[[loop.ONSET_TIME, loop.BRIDGE_TIME, loop.PARTED_TIME]]
+    onset, bridge, parted = (~np.isnan(at)).tolist()
+    return onset, bridge, parted
+
+
+def _action(item: Piece | Cycles) -> float:
+    """Joule integral of a piece, all its runs [A² s]."""
+    if isinstance(item, Piece):
+        return item.repeats * item.whole0
+    return item.repeats * sum(_action(piece) for piece in item.pieces)
+
+
+def _stops(piece: Piece) -> list[float]:
+    """Times at which a block is looked at: equal parts of time and Joule integral together."""
+    if piece.repeats > 1:
+        return [0.25 * i * piece.duration for i in range(1, 4)]
+    time = piece.arrays.time
+    d = np.diff(time)
+    area = d * (piece.arrays.s0 + d * (piece.arrays.s1 / 2.0 + d * piece.arrays.s2 / 3.0))
+    run = np.concatenate([[0.0], np.cumsum(np.maximum(area, 0.0))])
+    whole = time / time[-1] + run / max(run[-1], 1e-300)
+    goals = np.arange(1, _STOPS) / _STOPS * whole[-1]
+    stops = np.unique(np.interp(goals, whole, time))
+    keep = (stops > 1e-9 * time[-1]) & (stops < (1.0 - 1e-9) * time[-1])
+    return [float(stop) for stop in stops[keep]]
+
+
+def walked(
+    network: Network,
+    blocks: Iterator[Block | Train],
+    start: Floats,
+    ambient: Ambient,
+    until: float,
+    tolerance: float,
+    integrator: str,
+    progress: Progress | None,
+    jump: bool,
+) -> Solution:
+    """Integrate a network through blocks and trains with the compiled integrator."""
+    walk = Walk(network, start, ambient, until, tolerance, integrator, progress)
+    swing = sensitivity(network)
+    outcome = loop.BLOCK_DONE
+    for item in blocks:
+        if outcome != loop.BLOCK_DONE or item.start >= until:
+            break
+        outcome = walk.through(prepared(item, swing, not jump), 0.0)
+    walk.flush()
+    solution = solution_of(
+        network, walk.clock, walk.count, np.concatenate(walk.rows), walk.names, walk.u,
+        walk.peak_state, start, walk.jumped,
+    )  # fmt: skip
+    if outcome in (loop.STALLED, loop.NOT_FINITE):
+        raise_stalled(network, solution, walk.u, outcome)
+    return solution
