@@ -31,6 +31,7 @@ _PUBLIC = {
     "current.capture": ("Capture", "read_capture"),
     "solver.run": ("Run", "simulate"),
     "solver.steady": ("minimum_fusing_current", "steady_state"),
+    "fuse.family": ("Family", "load_family"),
     "calibration.fit": ("Calibration", "calibrate"),
     "calibration.stored": ("load_fit",),
     "answers.margin": ("Margin", "margin"),

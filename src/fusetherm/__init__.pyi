@@ -26,6 +26,8 @@ from .fuse.definition import load_fuse as load_fuse
 from .fuse.element import Element as Element
 from .fuse.element import Section as Section
 from .fuse.element import round_wire as round_wire
+from .fuse.family import Family as Family
+from .fuse.family import load_family as load_family
 from .fuse.model import FuseModel as FuseModel
 from .physics.metals import METALS as METALS
 from .physics.metals import Metal as Metal

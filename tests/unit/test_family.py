@@ -10,7 +10,7 @@ import pytest
 from fusetherm.errors import FileError, InputError
 from fusetherm.fuse.definition import Definition, load_fuse, loads
 from fusetherm.fuse.family import element_metal, family_names, family_of, load_family
-from fusetherm.fuse.prior import PARAMETER_UNITS, Prior
+from fusetherm.fuse.prior import PARAMETER_UNITS, Prior, quantities
 from fusetherm.physics.metals import metal
 
 EXAMPLE = Path(__file__).parents[1] / "data" / "example_high_current_blade_40A.toml"
@@ -29,19 +29,25 @@ def priors(fuse: Definition, contact: str = "new") -> dict[str, Prior]:
 
 
 def test_shipped_families() -> None:
-    assert family_names() == ("bolted-strip", "notched-strip", "wire-in-body", "zinc-strip")
+    assert family_names() == (
+        "bolted-strip", "notched-strip", "tin-spot-strip", "tin-spot-wire", "wire-in-body",
+        "wire-in-sand", "zinc-strip",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("name", family_names())
 def test_each_prior_has_a_reason_and_its_unit(name: str) -> None:
     family = load_family(name)
     assert family.name == name
-    assert [parameter.name for parameter in family.parameters] == list(PARAMETER_UNITS)
+    wanted = quantities(
+        spot=family.spot is not None, filler=family.filler is not None, notch=family.notched
+    )
+    assert tuple(parameter.name for parameter in family.parameters) == wanted
     assert metal(family.metal).name == family.metal
     for parameter in family.parameters:
         assert parameter.unit == PARAMETER_UNITS[parameter.name]
         assert len(parameter.reason) > 40
-        assert 0.2 <= parameter.sd <= 1.0
+        assert 0.15 <= parameter.sd <= 1.0
     for size in family.sizes:
         assert size.min_rating < size.max_rating
         assert (size.thickness is None) == (family.element == "wire")
@@ -153,6 +159,12 @@ def test_family_of_the_user(tmp_path: Path) -> None:
         ("centre = 0.4\n", "centre = 1.4\n", "family-centre"),
         ("centre = 3.0\n", "centre = 1.0\n", "family-centre"),
         ('size = "high-current-blade"', 'size = "large"', "size-unknown"),
+        ('name = "zinc-strip"', 'name = "z"\nspot = "tin"', "family-incomplete"),
+        ('name = "zinc-strip"', 'name = "z"\nfiller = "sand"', "family-incomplete"),
+        ('name = "zinc-strip"', 'name = "z"\nspot = "lead"', "unknown-choice"),
+        ("thickness_mm = 0.3\n", "", "family-incomplete"),
+        ("max_rating_A = 40\n", "max_rating_A = 1\n", "family-centre"),
+        ("reason = ", "why = ", "unknown-key"),
         ('metals = ["zinc"]', "metals = []", "family-incomplete"),
         ("schema_version = 1", "schema_version = 2", "out-of-bounds"),
     ],
@@ -175,6 +187,28 @@ def test_repeated_parameter(tmp_path: Path) -> None:
     with pytest.raises(FileError) as caught:
         load_family(file)
     assert caught.value.code == "family-repeats"
+
+
+def test_a_quantity_without_a_place(tmp_path: Path) -> None:
+    entry = '\n[[parameter]]\nname = "spot_rate"\nunit = "1/s"\ntransform = "log"\n'
+    file = tmp_path / "own.toml"
+    file.write_text(f'{ZINC}{entry}centre = 0.05\nsd = 1\nreason = "x"\n', encoding="utf-8")
+    with pytest.raises(FileError) as caught:
+        load_family(file)
+    assert caught.value.code == "family-quantity"
+    assert caught.value.line == file.read_text(encoding="utf-8").splitlines().index(
+        'name = "spot_rate"'
+    ) + 1  # fmt: skip
+
+
+def test_a_reason_that_is_missing_is_told_with_its_line(tmp_path: Path) -> None:
+    head, _, _ = ZINC.rpartition("reason = ")
+    file = tmp_path / "own.toml"
+    file.write_text(head, encoding="utf-8")
+    with pytest.raises(FileError) as caught:
+        load_family(file)
+    assert (caught.value.code, caught.value.key) == ("missing-key", "parameter[11].reason")
+    assert caught.value.line is not None
 
 
 def test_unknown_family() -> None:

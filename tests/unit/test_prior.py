@@ -40,4 +40,4 @@ def test_units_are_named() -> None:
     assert PARAMETER_UNITS["half_element_resistance"] == "ohm"
     assert PARAMETER_UNITS["half_body_conductance"] == "W/K"
     assert PARAMETER_UNITS["contact_heat_share"] == "1"
-    assert len(PARAMETER_UNITS) == 11
+    assert len(PARAMETER_UNITS) == 17

@@ -117,7 +117,7 @@ def _liquid(model: FuseModel, score: float) -> FuseModel:
 
 def _taper(model: FuseModel, score: float) -> FuseModel:
     sections = model.element.sections
-    if len(sections) != 3:
+    if len(sections) != 3 or model.element.spot is not None:
         return model
     before, notch, after = sections
     if not (isinstance(before, Section) and isinstance(notch, Section)):

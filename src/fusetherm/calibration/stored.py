@@ -17,7 +17,7 @@ from ..errors import Argument, FileError, InputError, Note, WriteError
 from ..files import write_atomic
 from ..fuse.definition import Definition, load_fuse, loads
 from ..fuse.element import CELLS
-from ..fuse.family import family_of
+from ..fuse.family import family_of, load_family
 from ..fuse.records import read_text, refuse_absent
 from .draws import DRAWS, Draws
 from .fit import Calibration, PointResidual, calibrate
@@ -45,6 +45,7 @@ def fit_text(fit: Calibration, folder: str | Path = ".") -> str:
         "definition_hash": fit.definition.definition_hash,
         "family": fit.family.name,
         "family_hash": fit.family.family_hash,
+        "family_path": _own_family(fit, folder),
         "cells": fit.cells,
         "tolerance": FIT_TOLERANCE,
         "contact": fit.contact,
@@ -78,6 +79,17 @@ def fit_text(fit: Calibration, folder: str | Path = ".") -> str:
         "definition": fit.definition.to_toml(),
     }
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+
+
+def _own_family(fit: Calibration, folder: str | Path) -> str:
+    """Path of a family file from the fit file's folder, empty where the definition names it."""
+    try:
+        named = family_of(fit.definition)
+    except InputError:
+        return ""  # the definition left its folder
+    if named == fit.family:
+        return ""
+    return _path_from(folder, fit.family.path) or fit.family.name
 
 
 def save_fit(fit: Calibration, path: str | Path, *, replace: bool = False) -> Path:
@@ -161,7 +173,8 @@ def _from_content(content: Any, path: Path, definition: Definition | None) -> Ca
             if content["definition_path"]:
                 source = path.parent / content["definition_path"]
             definition = loads(content["definition"], path=source or "")
-        family = family_of(definition)
+        own = content.get("family_path", "")
+        family = load_family(own, path.parent) if own else family_of(definition)
         priors = family.priors(definition)
         stale = _stale(content, definition, family.family_hash, source)
         if stale:

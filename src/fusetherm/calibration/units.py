@@ -135,6 +135,9 @@ def _looser(model: FuseModel, factor: float) -> FuseModel:
             body,
             conductance=body.conductance * factor,
             element_loss=body.element_loss * factor,
+            filler=None
+            if body.filler is None
+            else replace(body.filler, conductivity=body.filler.conductivity * factor),
         )
     sides = []
     for side in (model.left, model.right):

@@ -23,6 +23,9 @@ from .output import announce_compilation, echo, echo_json, printable, shown
     type=click.Choice(["fusing", "load", "inrush"]),
     help="Say what one further datum would do to the band of this.",
 )
+@click.option(
+    "--family", metavar="FILE", help="Family file (.toml), or name of a family, to use instead."
+)
 @options.contact
 @options.replace
 @options.as_json
@@ -31,6 +34,7 @@ def command(
     output: Path | None,
     figure: Path | None,
     worth: str | None,
+    family: str | None,
     contact: Literal["new", "worn"],
     replace: bool,
     as_json: bool,
@@ -41,8 +45,10 @@ def command(
     """
     from ..files import check_output
     from ..fuse.definition import load_fuse
+    from ..fuse.family import load_family
 
     definition = load_fuse(fuse)
+    priors = None if family is None else load_family(family)
     for path in (output, figure):
         if path is not None:
             check_output(path, replace=replace)
@@ -52,7 +58,7 @@ def command(
     from ..calibration.report import report_data
     from ..calibration.stored import save_fit
 
-    fit = calibrate(definition, contact=contact)
+    fit = calibrate(definition, family=priors, contact=contact)
     if output is not None:
         save_fit(fit, output, replace=replace)
     if figure is not None:

@@ -18,12 +18,14 @@ from numpy.typing import ArrayLike
 from ..errors import FileError, InputError, Note
 from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
 from ..written import measure
-from .family import element_metal, family_of
+from .family import element_metal, family_names, family_of, load_family
 from .gates import gate_table
+from .spot import law_of
 from .toml_lines import Places, dotted
 
 if TYPE_CHECKING:
     from .definition import Definition
+    from .family import Family
     from .published import Curve, CurvePoint
 
 #: Fewest currents with a time that a definition's curve, and a fit, is of use with. A curve can fix
@@ -105,6 +107,7 @@ def check_definition(fuse: Definition, places: Places, path: str | Path) -> tupl
             refuse("gates-not-applicable", found, place, expected, "choose other gates")
     notes += _check_metal(fuse, refuse)
     notes += _check_geometry(fuse, refuse)
+    _check_spot_and_filler(fuse, family, refuse)
     for key, connection in (
         ("test_connection", fuse.test_connection),
         ("installed_connection", fuse.installed_connection),
@@ -186,6 +189,35 @@ def _check_geometry(fuse: Definition, refuse: _Refusal) -> Iterator[Note]:
                 f"{1e3 * geometry.length:g}; the sections are used"
             )
             yield Note("lengths-differ", text)
+
+
+def _check_spot_and_filler(fuse: Definition, family: Family, refuse: _Refusal) -> None:
+    """A spot and a filler belong to families that have them; a spot dissolves what it lies on."""
+    for key, code, stated, has in (
+        ("spot", "spot-without-family", fuse.spot, family.spot),
+        ("filler", "filler-without-family", fuse.filler, family.filler),
+    ):
+        if stated is not None and has is None:
+            found = f"[{key}] in a fuse of family {family.name}, which has none"
+            others = [n for n in family_names() if getattr(load_family(n), key) is not None]
+            expected = f"a family with a {key}: {', '.join(others)}"
+            refuse(code, found, (key,), expected, "choose one of these")
+    if family.spot is None:
+        return
+    place: _Place = ("spot",) if fuse.spot is not None else ("family",)
+    if fuse.spot is not None and fuse.spot.onset_c is not None:
+        place = ("spot", "onset_C")
+    elif fuse.geometry is not None and fuse.geometry.metal is not None:
+        place = ("geometry", "metal")
+    refuse.translated(place, lambda: law_of(fuse, family, element_metal(fuse, family)))
+    spot, geometry = fuse.spot, fuse.geometry
+    if spot is None or geometry is None:
+        return
+    length = sum(section.length for section in geometry.sections) or geometry.length
+    across = spot.position or spot.length
+    if length and across and across >= length:
+        found = f"a spot of an element of {1e3 * length:g} mm {1e3 * across:g} mm along or from it"
+        refuse("spot-off-the-element", found, ("spot",), "a spot that lies on the element")
 
 
 def _check_curve(fuse: Definition, curve: Curve, refuse: _Refusal) -> Iterator[Note]:

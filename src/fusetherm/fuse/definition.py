@@ -109,6 +109,38 @@ class Geometry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SpotData:
+    """A drop of low-melting alloy on the element, as far as it is known."""
+
+    alloy: Literal["tin"] = keyed("alloy", "Alloy of the spot.", default="tin")
+    onset_c: float | None = keyed(
+        "onset_C",
+        "Where it begins to dissolve the element [degC]: the eutectic of both.",
+        above=_COLD,
+        default=None,
+    )
+    length: float | None = _length("length_mm", "Length of the element it covers [mm].")
+    position: float | None = _length(
+        "position_mm", "Its middle, from the left end of the element [mm]; the middle if absent."
+    )
+    source: str = keyed("source", _SOURCE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillerData:
+    """Sand around the element, as far as it is known; its bore is that of the geometry."""
+
+    material: Literal["sand"] = keyed("material", "What fills the body.", default="sand")
+    conductivity: float | None = keyed(
+        "conductivity_W_per_mK", "Thermal conductivity [W/(m K)].", above=0.0, default=None
+    )
+    heat: float | None = keyed(
+        "heat_J_per_m3K", "Density times specific heat [J/(m³ K)].", above=0.0, default=None
+    )
+    source: str = keyed("source", _SOURCE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TemperatureLimits:
     """Highest temperatures [degC] the parts may reach while the fuse carries."""
 
@@ -177,8 +209,9 @@ minimum_fusing, holds : optional
         What is published for calibration.
     test_connection, installed_connection : Connection, optional
         The connection the curve belongs to, and the one to predict for.
-    geometry, metal, limits, re_rating : optional
-        Sizes and metal of the element, temperature limits, published re-rating.
+    geometry, metal, spot, filler, limits, re_rating : optional
+        Sizes and metal of the element, its spot, what fills the body, temperature limits,
+        published re-rating.
     notes : tuple of Note
         Remarks made on reading; no part of what the definition says.
     path : str
@@ -232,6 +265,8 @@ minimum_fusing, holds : optional
     )
     geometry: Geometry | None = keyed("geometry", "Sizes of element and body.", default=None)
     metal: MetalData | None = keyed("metal", "A metal of the user's.", default=None)
+    spot: SpotData | None = keyed("spot", "Drop of alloy that dissolves the element.", default=None)
+    filler: FillerData | None = keyed("filler", "Sand around the element.", default=None)
     limits: TemperatureLimits | None = keyed(
         "limits", "Highest temperatures of the parts.", default=None
     )

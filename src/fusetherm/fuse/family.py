@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Literal
 
 from ..errors import FileError, InputError, Note
 from ..units import kelvin
-from .prior import PARAMETER_UNITS, ParameterName, Prior
+from .prior import NOTCH_QUANTITIES, PARAMETER_UNITS, ParameterName, Prior, quantities
 from .records import keyed, parse, read_text, record_hash, record_of
 
 if TYPE_CHECKING:
@@ -35,6 +35,9 @@ _STATED_SD = MappingProxyType(
         "notch_area_ratio": 0.2,
         "notch_length_fraction": 0.1,
         "contact_resistance": 0.3,
+        "spot_half_length": 0.1,
+        "filler_conductivity": 0.1,
+        "filler_heat_capacity": 0.05,
     }
 )
 
@@ -52,6 +55,9 @@ class Size:
         "Thickness of the strip [mm]; a choice, since a curve cannot tell it from the width.",
         above=0.0,
         default=None,
+    )
+    bore: float | None = keyed(
+        "bore_mm", "Bore of the body that holds the filler [mm].", above=0.0, default=None
     )
     blade_width: float = keyed("blade_width_mm", "Width of the blade or cap [mm].", above=0.0)
     blade_thickness: float = keyed("blade_thickness_mm", "Its thickness [mm].", above=0.0)
@@ -121,6 +127,12 @@ class Family:
     title: str = keyed("title", "One line for the reader.")
     element: Literal["strip", "wire"] = keyed("element", "Kind of element.")
     metals: tuple[str, ...] = keyed("metals", "Metals it is made of, the usual one first.")
+    spot: Literal["tin"] | None = keyed(
+        "spot", "Alloy of the drop that dissolves the element.", default=None
+    )
+    filler: Literal["sand"] | None = keyed(
+        "filler", "What fills the body; air where it is left out.", default=None
+    )
     source: str = keyed("source", "Where the numbers come from.")
     sizes: tuple[Size, ...] = keyed("size", "Sizes, the usual one for a rating first.")
     parameters: tuple[Parameter, ...] = keyed("parameter", "Priors.")
@@ -130,6 +142,11 @@ class Family:
     def metal(self) -> str:
         """The usual metal."""
         return self.metals[0]
+
+    @property
+    def notched(self) -> bool:
+        """Whether its elements have a narrow part."""
+        return any(parameter.name in NOTCH_QUANTITIES for parameter in self.parameters)
 
     @property
     def family_hash(self) -> str:
@@ -290,6 +307,14 @@ def _stated(
         if geometry.notch_length and geometry.length:
             share = geometry.notch_length / geometry.length
             state("notch_length_fraction", share, geometry.source)
+    spot, filler = definition.spot, definition.filler
+    if spot is not None and spot.length is not None:
+        state("spot_half_length", 0.5 * spot.length, spot.source)
+    if filler is not None:
+        if filler.conductivity is not None:
+            state("filler_conductivity", filler.conductivity, filler.source)
+        if filler.heat is not None:
+            state("filler_heat_capacity", filler.heat, filler.source)
     return stated
 
 
@@ -409,17 +434,37 @@ def _family(text: str, path: str) -> Family:
         line, key = places.line(place), str(place[-1])
         return FileError(code, found, path=path, line=line, key=key, expected=expected)
 
-    absent = [name for name in PARAMETER_UNITS if name not in names]
+    wanted = quantities(
+        spot=family.spot is not None, filler=family.filler is not None, notch=family.notched
+    )
+    absent = [name for name in wanted if name not in names]
     if absent or not family.metals or not sizes:
         what = ", ".join(absent) or "metals or sizes"
-        expected = "a metal, a size, and each of " + ", ".join(PARAMETER_UNITS)
+        expected = "a metal, a size, and each of " + ", ".join(wanted)
         raise error("family-incomplete", f"no entry for {what}", ("parameter",), expected)
+    for index, size in enumerate(family.sizes):
+        place: tuple[str | int, ...] = ("size", index)
+        lacking = "bore_mm" if family.filler is not None and size.bore is None else ""
+        if family.element == "strip" and size.thickness is None:
+            lacking = "thickness_mm"
+        if lacking:
+            found = f"the size {size.name} has no {lacking}"
+            raise error("family-incomplete", found, place, f"{lacking} = ...")
+        if size.min_rating >= size.max_rating:
+            found = f"ratings from {size.min_rating:g} to {size.max_rating:g} A"
+            place = (*place, "max_rating_A")
+            raise error("family-centre", found, place, "the lower rating first")
     for index, parameter in enumerate(family.parameters):
         place = ("parameter", index)
         unit = PARAMETER_UNITS[parameter.name]
         if names.index(parameter.name) != index:
             found = f"{parameter.name} stands twice"
             raise error("family-repeats", found, (*place, "name"), "one entry for each")
+        if parameter.name not in wanted:
+            found = f"{parameter.name} has no place in a family of this kind"
+            expected = 'spot = "tin" for the quantities of a spot, filler = "sand" for those '
+            expected += "of a filler, which takes the place of lateral_loss"
+            raise error("family-quantity", found, (*place, "name"), expected)
         if parameter.unit != unit:
             found = f"unit = {parameter.unit!r} for {parameter.name}"
             raise error("family-unit", found, (*place, "unit"), f"unit = {unit!r}")

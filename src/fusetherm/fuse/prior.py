@@ -25,6 +25,12 @@ ParameterName = Literal[
     "half_body_conductance",
     "contact_resistance",
     "contact_heat_share",
+    "spot_half_length",
+    "spot_rate",
+    "spot_activation",
+    "spot_resistivity_ratio",
+    "filler_conductivity",
+    "filler_heat_capacity",
 ]
 
 #: Unit of each fitted quantity.
@@ -32,11 +38,36 @@ PARAMETER_UNITS: Mapping[str, str] = MappingProxyType(
     dict(
         zip(
             get_args(ParameterName),
-            ("ohm", "m", "1", "1", "W/(m K)", "J/K", "W/(m2 K)", "J/K", "W/K", "ohm", "1"),
+            (
+                *("ohm", "m", "1", "1", "W/(m K)", "J/K", "W/(m2 K)", "J/K", "W/K", "ohm", "1"),
+                *("m", "1/s", "K", "1"),
+                *("W/(m K)", "J/(m3 K)"),
+            ),
             strict=True,
         )
     )
 )
+
+#: Quantities of families with a spot and with a filler, and those any family may do without:
+#: of a notch, and of the gap a filler takes the place of.
+SPOT_QUANTITIES = ("spot_half_length", "spot_rate", "spot_activation", "spot_resistivity_ratio")
+FILLER_QUANTITIES = ("filler_conductivity", "filler_heat_capacity")
+NOTCH_QUANTITIES = ("notch_area_ratio", "notch_length_fraction")
+GAP_QUANTITIES = ("lateral_loss",)
+
+
+def quantities(*, spot: bool, filler: bool, notch: bool) -> tuple[str, ...]:
+    """Names of the quantities a family has, in their order.
+
+    Examples
+    --------
+    >>> len(quantities(spot=False, filler=False, notch=True))
+    11
+    """
+    left_out: tuple[str, ...] = GAP_QUANTITIES if filler else FILLER_QUANTITIES
+    left_out += () if spot else SPOT_QUANTITIES
+    left_out += () if notch else NOTCH_QUANTITIES
+    return tuple(name for name in PARAMETER_UNITS if name not in left_out)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ import math
 from dataclasses import dataclass
 
 from ..errors import InputError
+from .metals import Metal
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +72,64 @@ SPOTS = {
     "copper": Dissolution(500.0, source="Sn-Cu eutectic 227 degC, from memory"),
     "zinc": Dissolution(472.0, source="Sn-Zn eutectic 199 degC, from memory"),
 }
+
+#: A spot must begin to dissolve this far below the melting point of the metal under it [K], or
+#: melting comes first (own choice).
+_ROOM = 100.0
+
+
+def spot_law(
+    metal: Metal,
+    onset_k: float | None = None,
+    *,
+    rate_600: float = 0.05,
+    activation_k: float = 4500.0,
+    resistivity_ratio: float = 9.0,
+) -> Dissolution:
+    """Law of a spot of tin on a metal.
+
+    Parameters
+    ----------
+    metal : Metal
+        Metal under the spot.
+    onset_k : float, optional
+        Eutectic of spot and metal [K]; that of ``SPOTS`` when left out.
+    rate_600, activation_k, resistivity_ratio : float
+        As of `Dissolution`.
+
+    Returns
+    -------
+    Dissolution
+
+    Raises
+    ------
+    InputError
+        ``spot-on-metal`` for a metal of which no eutectic with tin is known here, or that
+        melts hardly above it.
+
+    Examples
+    --------
+    >>> from fusetherm.physics.metals import metal
+    >>> spot_law(metal("copper")).onset_k
+    500.0
+    """
+    known = SPOTS.get(metal.name)
+    if onset_k is None and known is None:
+        raise InputError(
+            "spot-on-metal",
+            f"a spot of tin on {metal.name}: where tin begins to dissolve it is not known here",
+            expected=f"an element of {', '.join(SPOTS)}, or the onset of the reaction",
+            mend="state onset_C, the eutectic of spot and element; tin does not wet aluminium",
+        )
+    onset = known.onset_k if onset_k is None and known is not None else onset_k
+    assert onset is not None
+    if metal.solidus_k < onset + _ROOM:
+        raise InputError(
+            "spot-on-metal",
+            f"a spot on {metal.name} that begins to dissolve it at {onset - 273.15:.4g} degC, "
+            f"while {metal.name} melts at {metal.solidus_k - 273.15:.4g} degC",
+            expected=f"a metal that melts {_ROOM:g} K or more above the onset",
+            mend="leave the spot out: the element melts by itself",
+        )
+    source = "stated" if onset_k is not None or known is None else known.source
+    return Dissolution(onset, rate_600, activation_k, resistivity_ratio, source)
