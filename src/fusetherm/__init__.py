@@ -38,6 +38,7 @@ _PUBLIC = {
     "answers.curve": ("time_current_curve",),
     "answers.carry": ("carry",),
     "answers.rerating": ("rerate",),
+    "answers.drop": ("drop",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

@@ -20,6 +20,7 @@ COMMANDS = {
     "carry": "Does this fuse carry this capture, and how near does it come to melting?",
     "curve": "The time-current characteristic of a fuse at any ambient.",
     "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
+    "drop": "The current from the millivolts across a fuse, and back.",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }

@@ -17,11 +17,25 @@ from ..solver.run import Run
 from ..units import ZERO_CELSIUS_K
 from ..written import number, seconds
 from .series import Event, Floats, current_trace, envelope, event_of, figure_ending
-from .style import ACCENTS, FAINT, INK, LINES, QUIET, SIZE, blank, dress, legend, paper, whole
+from .style import (
+    ACCENTS,
+    FAINT,
+    INK,
+    LINES,
+    QUIET,
+    SIZE,
+    blank,
+    dress,
+    figure_of,
+    legend,
+    paper,
+    whole,
+)
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
     from ..answers.curve import TimeCurrentCurve
+    from ..answers.drop import DropTable
     from ..answers.rerating import ReRated
     from ..fuse.definition import Definition
 
@@ -262,6 +276,47 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     dress(ax)
     ax.grid(True, color=FAINT, lw=0.6)
     ax.legend(loc="lower left", fontsize=SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
+    return figure
+
+
+def plot_drop(table: DropTable, *, ax: Axes | None = None) -> Figure:
+    """Millivolts across a fuse against its current, warm and just after switching on.
+
+    Parameters
+    ----------
+    table : DropTable
+        What `drop` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+    """
+    figure, ax = figure_of(ax, 6.4, 4.4)
+    order = np.argsort(table.current)
+    x = table.current[order]
+    mark = "" if len(x) > 2 else "o"
+    ax.plot(x, 1e3 * table.voltage[order], color=INK, lw=1.6, marker=mark, label="warm, steady")
+    if np.any(table.voltage_high > table.voltage_low):
+        ax.fill_between(x, 1e3 * table.voltage_low[order], 1e3 * table.voltage_high[order],
+                        color=INK, alpha=0.12, lw=0, label="90 % of units")  # fmt: skip
+    ax.plot(x, 1e3 * table.cold_voltage[order], color=QUIET, lw=1.1, ls=LINES[1], marker=mark,
+            label="just after switching on")  # fmt: skip
+    ax.axhline(1e3 * table.melting_voltage, color=ACCENTS[1], lw=1.1, ls=LINES[3],
+               label="melts in the end")  # fmt: skip
+    ax.set_xlim(left=0.0)
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlabel("current (A)")
+    ax.set_ylabel(f"drop, {table.measured_at} (mV)")
+    ax.set_title(
+        f"{table.name}, {table.connection} connection, {_celsius(table.ambient_c)}",
+        loc="left", fontsize=SIZE + 1,
+    )  # fmt: skip
+    dress(ax)
+    ax.grid(True, color=FAINT, lw=0.6)
+    ax.legend(loc="center left", fontsize=SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
     return figure
 
 
