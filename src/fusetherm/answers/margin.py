@@ -48,7 +48,7 @@ CONFIDENCE = 0.95
 AGREEMENT = 2e-4
 #: The factor of a draw is looked for by so many runs at most, until the last step is this small
 #: [ln]: the secant leaves a tenth of it.
-_SECANTS, _NEAR = 4, 0.02
+_SECANTS, _NEAR = 4, 0.01
 #: How far beside a factor its slopes are taken [ln].
 _BESIDE = 0.03
 #: Records longer than this are condensed before they are run many times over [samples].

@@ -39,10 +39,11 @@ STRAND_FILL = 0.75
 INSULATION_EMISSIVITY, CABLE_RISE = 0.9, 20.0
 #: Ambient at which a conductance to air is stated [K].
 STATED_AIR_K = 296.15
-#: Relative change of a small body's conductance to still air with the ambient [1/K]: that of a
-#: cylinder of 10 mm with an emissivity of .9, 20 K above it, is 19 % less at -40 degC and 30 %
-#: more at 85 degC than at 23 degC (Churchill and Chu, and radiation).
-BODY_CONDUCTANCE_SLOPE = 0.004
+#: Relative change of a small body's conductance to still air with the ambient [1/K]. A cylinder
+#: of 5 to 17 mm with an emissivity of .9, at a fixed rise of 60 to 150 K, has .0034 to .0042
+#: (Churchill and Chu, and radiation); what a warmer place takes from the rise of a body whose
+#: element may only get so hot lessens it by a little (own estimate).
+BODY_CONDUCTANCE_SLOPE = 0.0033
 
 
 def _checked(kind: str, positive: dict[str, float], not_negative: dict[str, float]) -> None:
