@@ -1,6 +1,7 @@
 """Pages of docs/: their Python runs, their example files are read, their links lead somewhere."""
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -46,8 +47,10 @@ def test_no_python_block_is_left_untested() -> None:
 
 
 def test_example_definition_is_read_without_remarks() -> None:
-    (text,) = blocks("file_formats", "toml")
+    text, *parts = blocks("file_formats", "toml")
     fuse = loads(text)
+    for part in parts:
+        assert tomllib.loads(part)
     assert fuse.notes == ()
     assert fuse.rated_current == 40.0
     times = [o for o in observations_of(fuse) if o.kind == "time" and not o.bound]
