@@ -32,6 +32,11 @@ _PUBLIC = {
     "solver.run": ("Run", "simulate"),
     "solver.steady": ("minimum_fusing_current", "steady_state"),
     "fuse.family": ("Family", "load_family"),
+    "calibration.curve_models.compare": (
+        "CurveComparison",
+        "compare_curve_models",
+        "fit_curve_model",
+    ),
     "calibration.fit": ("Calibration", "calibrate"),
     "calibration.stored": ("load_fit",),
     "answers.margin": ("Margin", "margin"),

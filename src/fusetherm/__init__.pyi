@@ -6,6 +6,9 @@ from .answers.drop import drop as drop
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.rerating import rerate as rerate
+from .calibration.curve_models.compare import CurveComparison as CurveComparison
+from .calibration.curve_models.compare import compare_curve_models as compare_curve_models
+from .calibration.curve_models.compare import fit_curve_model as fit_curve_model
 from .calibration.fit import Calibration as Calibration
 from .calibration.fit import calibrate as calibrate
 from .calibration.stored import load_fit as load_fit

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from ..answers.curve import TimeCurrentCurve
     from ..answers.drop import DropTable
     from ..answers.rerating import ReRated
+    from ..calibration.curve_models.compare import CurveComparison
     from ..fuse.definition import Definition
 
 #: Spans above which a time axis changes its unit: least span [s], unit, seconds in it.
@@ -317,6 +318,56 @@ def plot_drop(table: DropTable, *, ax: Axes | None = None) -> Figure:
     dress(ax)
     ax.grid(True, color=FAINT, lw=0.6)
     ax.legend(loc="center left", fontsize=SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none")
+    return figure
+
+
+def plot_comparison(comparison: CurveComparison, axes: tuple[Axes, Axes] | None = None) -> Figure:
+    """Curves of several models above, what they say of points left out below.
+
+    Parameters
+    ----------
+    comparison : CurveComparison
+        What `compare_curve_models` gave.
+    axes : pair of matplotlib axes, optional
+        Where to draw, upper and lower; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+    """
+    from ..calibration.curve_models.compare import TITLES
+
+    if axes is None:
+        figure = blank(6.8, 7.0)
+        upper, lower = figure.subplots(2, 1, height_ratios=(1.6, 1.0))
+    else:
+        upper, lower = axes
+        figure = whole(upper)
+    least, most = float(comparison.time.min()), float(comparison.time.max())
+    times = np.geomspace(0.3 * least, 3.0 * most, 40)
+    colours = (QUIET, INK, *ACCENTS, QUIET)
+    for i, (name, model) in enumerate(zip(comparison.model, comparison.models, strict=True)):
+        style = {"color": colours[i % len(colours)], "ls": LINES[i % len(LINES)], "lw": 1.2}
+        currents = [model.current_at(float(t)) for t in times]
+        upper.plot(currents, times, label=TITLES[name], **style)
+        order = np.argsort(comparison.time)
+        off = 100.0 * comparison.held_out_off[i][order]
+        lower.plot(comparison.time[order], off, marker="osD^vP"[i % 6], ms=4, **style)
+    upper.plot(comparison.current, comparison.time, "o", ms=5, mfc="white", mec=INK, zorder=5)
+    upper.set_xscale("log")
+    upper.set_yscale("log")
+    upper.set_xlabel("current (A)")
+    upper.set_ylabel("pre-arcing time (s)")
+    upper.set_title(comparison.name, loc="left", fontsize=SIZE + 1)
+    lower.axhline(0.0, color=FAINT, lw=0.8, zorder=0)
+    lower.set_xscale("log")
+    lower.set_yscale("symlog", linthresh=1.0)
+    lower.set_xlabel("pre-arcing time (s)")
+    lower.set_ylabel("off when left out (%)")
+    legend(upper, "upper right")
+    for ax in (upper, lower):
+        dress(ax)
     return figure
 
 

@@ -1,0 +1,1 @@
+"""Curve models, from constant I²t to the thermal network, fitted to the same points."""
