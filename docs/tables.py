@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -14,9 +15,10 @@ from matplotlib.figure import Figure
 
 from fusetherm.verify import Row, Verification, run_cases, words
 from fusetherm.verify.orders import KINDS, THEORY, Kind, orders
+from fusetherm.verify.rows.lengths import ENDLESS, SHORT, fusing_current
 
 #: Topics whose rows stand on the page of validation: standards and measurements, not formulas.
-VALIDATION = ("gates",)
+VALIDATION = ("gates", "families")
 _MEASURED = "measured"
 _INK, _FAULT = "#20507a", "#b02020"
 _REFINED: dict[Kind, str] = {
@@ -37,6 +39,7 @@ def write(folder: Path, verification: Verification | None = None) -> Verificatio
         (folder / f"{name}.md").write_text(build(result), encoding="utf-8")
     picture(result).savefig(folder / "tolerance.svg")
     orders_picture().savefig(folder / "orders.svg")
+    lengths_picture().savefig(folder / "lengths.svg")
     return result
 
 
@@ -198,4 +201,31 @@ def orders_picture() -> Figure:
     figure.axes[0].set_ylabel("largest error [K]")
     handles, labels = figure.axes[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=3, fontsize=8, frameon=False)
+    return figure
+
+
+def lengths_picture() -> Figure:
+    """Fusing current of a wire in air against its length, with both limits."""
+    lengths = [10.0 ** (-3.0 + 2.7 * i / 26) for i in range(27)]  # 1 mm to .5 m
+    figure = Figure(figsize=(6.0, 4.0), layout="constrained")
+    axes = figure.add_subplot()
+    short = [SHORT / length for length in lengths]
+    axes.loglog(
+        [1e3 * length for length in lengths],
+        [fusing_current(length) for length in lengths],
+        "o", ms=4, color=_INK, label="minimum fusing current",
+    )  # fmt: skip
+    axes.loglog(
+        [1e3 * x for x in lengths], short, color="black", ls=(0, (4, 2)), lw=1.0,
+        label="cooled by its ends alone",
+    )  # fmt: skip
+    axes.axhline(ENDLESS, color="black", ls=(0, (1, 1.5)), lw=1.0, label="endless, in air")
+    both = [math.hypot(one, ENDLESS) for one in short]
+    axes.loglog([1e3 * x for x in lengths], both, color=_INK, lw=0.8, alpha=0.6,
+                label="root of the squares of both")  # fmt: skip
+    axes.set_ylim(0.6 * ENDLESS, 1.5 * short[0])
+    axes.set_xlabel("length [mm]")
+    axes.set_ylabel("current [A]")
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.legend(frameon=False, fontsize=8)
     return figure

@@ -47,7 +47,7 @@ def test_everything_is_written(tables: ModuleType, tmp_path: Path) -> None:
     folder = tmp_path / "made" / "here"
     tables.write(folder, run_cases(ROWS))
     assert {path.name for path in folder.iterdir()} == {
-        "tolerance.svg", "orders.svg", *(f"{name}.md" for name in tables.PAGES),
+        "tolerance.svg", "orders.svg", "lengths.svg", *(f"{name}.md" for name in tables.PAGES),
     }  # fmt: skip
     pages = "".join(path.read_text(encoding="utf-8") for path in DOCS.glob("*.md"))
     for path in folder.iterdir():

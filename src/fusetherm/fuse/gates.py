@@ -243,6 +243,22 @@ _TABLES = (
         6.3,
     ),
     GateTable(
+        "iec60127-2-sheet-2",
+        "IEC 60127-2 standard sheet 2 (5 × 20 mm, quick, low breaking capacity)",
+        "from memory; sizes up to 100 mA have a table of their own",
+        _gates((2.1, 0.0, 1800.0), (2.75, 0.05, 2.0), (4.0, 0.01, 0.3), (10.0, 0.0, 0.02)),
+        0.125,
+        10.0,
+    ),
+    GateTable(
+        "iec60127-2-sheet-2-up-to-100mA",
+        "IEC 60127-2 standard sheet 2 (5 × 20 mm, quick, low breaking capacity)",
+        "from memory; 32 to 100 mA",
+        _gates((2.1, 0.0, 1800.0), (2.75, 0.01, 0.5), (4.0, 0.003, 0.1), (10.0, 0.0, 0.02)),
+        0.032,
+        0.1,
+    ),
+    GateTable(
         "iec60127-2-sheet-3",
         "IEC 60127-2 standard sheet 3 (5 × 20 mm, time-lag, low breaking capacity)",
         "from memory; sizes up to 100 mA have a table of their own",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from ...fuse.element import Element, Section, round_wire
-from ...fuse.model import FuseModel
+from ...fuse.element import Element, RoundSection, Section, round_wire
+from ...fuse.model import FuseModel, Surroundings
 from ...physics import kohlrausch
 from ...physics.metals import Metal, metal
 from ...physics.tables import Table
@@ -122,17 +122,60 @@ def _ceiling(millivolts: float, expected: float) -> Case:
         integrates=True,
     )
     def measured() -> float:
-        from scipy.optimize import brentq
+        return _hottest(_notched(), millivolts)
 
-        model = _notched()
+    return measured
 
-        def excess(current: float) -> float:
-            steady = settled(model, current, ambient_c=23.0, cells=256)
-            return 1e3 * steady.element_voltage - millivolts
 
-        top = minimum_fusing_current(model, ambient_c=23.0, cells=256)
-        current = float(brentq(excess, 0.2 * top, 0.999 * top, xtol=1e-5))
-        return settled(model, current, ambient_c=23.0, cells=256).peak_temperature_c + 273.15
+def _hottest(model: FuseModel, millivolts: float) -> float:
+    """Hottest point [K] at the current that drops so much over the element."""
+    from scipy.optimize import brentq
+
+    def excess(current: float) -> float:
+        steady = settled(model, current, ambient_c=23.0, cells=256)
+        return 1e3 * steady.element_voltage - millivolts
+
+    top = minimum_fusing_current(model, ambient_c=23.0, cells=256)
+    current = float(brentq(excess, 0.2 * top, 0.999 * top, xtol=1e-5))
+    return settled(model, current, ambient_c=23.0, cells=256).peak_temperature_c + 273.15
+
+
+_SHAPES: dict[str, tuple[Section | RoundSection, ...]] = {
+    "plain-wire": (RoundSection(12e-3, 0.3e-3),),
+    "stepped-wire": tuple(
+        RoundSection(length, d) for length, d in ((5e-3, 4e-4), (1e-3, 2e-4), (7e-3, 4e-4))
+    ),
+    "two-bridges": (
+        Section(4e-3, 4e-3, 0.2e-3), Section(0.8e-3, 1e-3, 0.2e-3), Section(6e-3, 4e-3, 0.2e-3),
+        Section(0.8e-3, 1.5e-3, 0.2e-3), Section(3e-3, 4e-3, 0.2e-3),
+    ),
+    "taper": (Section(10e-3, 4e-3, 0.2e-3, end_width=1e-3),),
+    "rounded-notch": (Section(15e-3, 5e-3, 0.1e-3, middle_width=0.7e-3),),
+}  # fmt: skip
+
+
+def _ceiling_of(shape: str, loss: float) -> Case:
+    ceiling = 563.874179694941366
+    cooled = ", film of 100 W/(m² K)" if loss else ""
+
+    @case(
+        f"kohlrausch-ceiling-{shape}{'-cooled' if loss else ''}",
+        f"{shape.replace('-', ' ')} of ideal zinc, 150 mV, ends at 23 °C{cooled}: hottest point",
+        unit="K",
+        expected=(296.15, ceiling * (1.0 + 3e-4)) if loss else ceiling,
+        relative=None if loss else 3e-4,
+        source="no higher than sqrt(T0² + U²/(4 L))"
+        if loss
+        else "sqrt(T0² + U²/(4 L)), whatever the shape",
+        origin="computed",
+        calls="fusetherm.steady_state",
+        integrates=True,
+    )
+    def measured() -> float:
+        zinc = _ideal(metal("zinc"), 2e-10, 692.677)
+        element = Element(zinc, _SHAPES[shape], spreading=False)
+        model = FuseModel(element, surroundings=Surroundings(film_coefficient=loss))
+        return _hottest(model, 150.0)
 
     return measured
 
@@ -163,5 +206,6 @@ ROWS = (
     _end_cooled("zinc", 692.677, 6.06e-8, 0.3e-6, 52.63824002939852),
     _ceiling(80.0, 391.405094023542903),
     _ceiling(150.0, 563.874179694941366),
+    *(_ceiling_of(shape, loss) for shape in _SHAPES for loss in (0.0, 100.0)),
     _zinc_melts,
 )
