@@ -103,7 +103,22 @@ class ThreeLumps(CurveModel):
             np.array([self.values]), np.array([time]), self._ambient(ambient_c),
             self.resistance_rise, self.latent,
         )  # fmt: skip
-        return math.exp(0.5 * float(found[0]))
+        current = math.exp(0.5 * float(found[0]))
+        if abs(self.time_at(current, ambient_c) / time - 1.0) < 1e-4:
+            return current
+        # the fast search lost its bracket: halve between bounds that always hold
+        low, high = 1e-3 * current, current
+        while self.time_at(low, ambient_c) < time:
+            low *= 0.1
+        while self.time_at(high, ambient_c) > time:
+            high *= 2.0
+        for _ in range(60):
+            middle = math.sqrt(low * high)
+            if self.time_at(middle, ambient_c) > time:
+                low = middle
+            else:
+                high = middle
+        return math.sqrt(low * high)
 
     def time_at(self, current: float, ambient_c: float | None = None) -> float:
         """Pre-arcing time at a constant current [s]; inf where it never parts."""
