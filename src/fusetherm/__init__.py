@@ -44,6 +44,7 @@ _PUBLIC = {
     "answers.carry": ("carry",),
     "answers.rerating": ("rerate",),
     "answers.drop": ("drop",),
+    "answers.endurance": ("endurance",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

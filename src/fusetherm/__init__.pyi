@@ -3,6 +3,7 @@ from . import verify as verify
 from .answers.carry import carry as carry
 from .answers.curve import time_current_curve as time_current_curve
 from .answers.drop import drop as drop
+from .answers.endurance import endurance as endurance
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.rerating import rerate as rerate

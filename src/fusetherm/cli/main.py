@@ -21,6 +21,7 @@ COMMANDS = {
     "curve": "The time-current characteristic of a fuse at any ambient.",
     "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
     "drop": "The current from the millivolts across a fuse, and back.",
+    "endure": "How many times a fuse bears a repeated duty, by temperature swing.",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }

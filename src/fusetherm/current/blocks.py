@@ -292,3 +292,30 @@ def longest_above(blocks: Iterator[Block], level: float) -> Span | None:
 
 def _length(span: Span) -> float:
     return span.duration
+
+
+def spans_above(blocks: Iterator[Block], level: float, most: int = 10_000) -> list[Span]:
+    """Stretches in which I² stays at or above a level, in order.
+
+    Parameters
+    ----------
+    blocks : iterator of Block
+        Contiguous blocks.
+    level : float
+        Level of I² [A2].
+    most : int
+        How many are looked for.
+    """
+    found: list[Span] = []
+    for block in blocks:
+        starts, ends = _stretches_above(block, level)
+        for run in range(block.repeats):
+            origin = block.start + run * block.period
+            for a, b in zip((origin + starts).tolist(), (origin + ends).tolist(), strict=True):
+                if found and a <= found[-1].end * (1.0 + 1e-12):
+                    found[-1] = Span(found[-1].start, b - found[-1].start)
+                else:
+                    found.append(Span(a, b - a))
+            if len(found) > most:
+                return found[:most]
+    return found

@@ -23,6 +23,7 @@ from .published import (
     Hold,
     LeastCurrent,
     MeltingIntegral,
+    PulseTest,
     ReRating,
     TerminalRise,
     VoltageDrop,
@@ -207,6 +208,8 @@ class Definition:
     curve, cold_resistance, voltage_drops, melting_integrals, terminal_rises, \
 minimum_fusing, holds : optional
         What is published for calibration.
+    pulse_tests : tuple of PulseTest
+        What life under pulses rests on.
     test_connection, installed_connection : Connection, optional
         The connection the curve belongs to, and the one to predict for.
     geometry, metal, spot, filler, limits, re_rating : optional
@@ -248,6 +251,9 @@ minimum_fusing, holds : optional
     )
     melting_integrals: tuple[MeltingIntegral, ...] = keyed(
         "melting_i2t", "Joule integral up to melting.", default=()
+    )
+    pulse_tests: tuple[PulseTest, ...] = keyed(
+        "pulse_test", "Pulses borne, against their share of the melting I²t.", default=()
     )
     terminal_rises: tuple[TerminalRise, ...] = keyed(
         "terminal_rise", "Temperature rise of the terminals.", default=()

@@ -80,6 +80,22 @@ class MeltingIntegral:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PulseTest:
+    """Short pulses borne by a cold fuse, each a share of the melting I²t."""
+
+    share: float = keyed(
+        "share_of_melting_i2t_percent", "I²t of a pulse over the melting I²t [percent].",
+        above=0.0, most=100.0,
+    )  # fmt: skip
+    pulses: float = keyed("pulses", "Number of pulses borne, taken as the median life.", least=1.0)
+    duration: float | None = keyed(
+        "duration_s", "Duration of a pulse [s]; that of the melting I²t if absent.",
+        above=0.0, default=None,
+    )  # fmt: skip
+    source: str = keyed("source", _SOURCE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TerminalRise:
     """Temperature rise of the terminals at a current carried until it is steady."""
 
