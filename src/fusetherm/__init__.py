@@ -45,6 +45,7 @@ _PUBLIC = {
     "answers.rerating": ("rerate",),
     "answers.drop": ("drop",),
     "answers.endurance": ("endurance",),
+    "answers.selectivity": ("selectivity",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

@@ -7,6 +7,7 @@ from .answers.endurance import endurance as endurance
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.rerating import rerate as rerate
+from .answers.selectivity import selectivity as selectivity
 from .calibration.curve_models.compare import CurveComparison as CurveComparison
 from .calibration.curve_models.compare import compare_curve_models as compare_curve_models
 from .calibration.curve_models.compare import fit_curve_model as fit_curve_model

@@ -22,6 +22,7 @@ COMMANDS = {
     "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
     "drop": "The current from the millivolts across a fuse, and back.",
     "endure": "How many times a fuse bears a repeated duty, by temperature swing.",
+    "selectivity": "Of fuses in series, does the one nearest to the fault open alone?",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }

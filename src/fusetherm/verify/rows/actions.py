@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ...answers.selectivity import selectivity
 from ...current.shapes import exponential_decay, half_sine, triangle
 from ...current.waveform import Waveform
+from ...fuse.element import round_wire
+from ...fuse.model import FuseModel
 from ...physics.metals import Metal, metal
 from ...solver.run import simulate
 from ..case import Case, case
@@ -87,7 +90,25 @@ def _chopped() -> Waveform:
     return Waveform(time=[0.0, 1e-4, 1e-4, 2e-4], current=[300.0, 300.0, 0.0, 0.0]).repeated(400)
 
 
+@case(
+    "action-two-wires-in-series",
+    "two copper wires in series on 2 kA, one twice as thick: ratio of their pre-arcing times",
+    unit="1",
+    expected=16.0,
+    relative=0.02,
+    source="without loss I²t goes with the square of the section, by hand",
+    origin="computed",
+    calls="fusetherm.selectivity",
+    integrates=True,
+)
+def _in_series() -> float:
+    thick, thin = (FuseModel(round_wire(metal("copper"), d, 20e-3)) for d in (0.4e-3, 0.2e-3))
+    found = selectivity(thick, thin, prospective=2000.0)
+    return float(found.upstream_middle[-1] / found.downstream_middle[-1])
+
+
 ROWS = (
+    _in_series,
     _solid("copper", 90040.8),
     _solid("aluminium", 31077.8),
     _solid("zinc", 14685.0 - 3077.3),

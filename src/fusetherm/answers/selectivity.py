@@ -1,0 +1,375 @@
+"""Selectivity: of two fuses in series on one fault, does the downstream one open alone."""
+
+from __future__ import annotations
+
+import json
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ..calibration.fit import Calibration
+from ..calibration.units import UNIT_SPREAD
+from ..current.waveform import Waveform
+from ..errors import InputError, Note
+from ..fuse.model import FuseModel
+from ..labelled import described
+from ..solver.integrate import Ambient, ConstantBlock, integrate
+from ..solver.network import Network, build_network
+from ..solver.run import simulate
+from ..solver.steady import branch_of, steady_of
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
+from ..written import measure, number, seconds
+from .curve import LONGEST, TOLERANCE
+from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
+
+if TYPE_CHECKING:
+    from ..labelled import Dataset
+
+Floats = npt.NDArray[np.float64]
+#: What is found at one current, or for one capture.
+State = Literal["selective", "overlap", "upstream", "neither", "not_shown"]
+Verdict = Literal["selective", "not_selective", "not_shown"]
+
+#: One unit in a hundred lies beyond an edge: its standard normal quantile.
+EDGE_SHARE, EDGE_QUANTILE = 0.01, 2.3263478740408408
+#: Below this time the arc is a part of the heat that counts [s] (common practice, no source).
+ARC_COUNTS = 0.1
+#: Currents between the downstream fuse's minimum fusing current and the prospective one.
+POINTS = 40
+#: How far below the former they begin, as a share.
+_BEGIN = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Range of fault currents in which one thing holds [A]."""
+
+    low: float
+    high: float
+    state: State
+
+
+@dataclass(frozen=True, kw_only=True)
+class Selectivity:
+    """Two fuses in series against the fault current.
+
+    Times are nan where nothing happens. ``downstream_late`` is when all but one in a hundred
+    downstream units have parted, ``upstream_early`` when the first in a hundred upstream
+    units begins to melt; the middle ones are those of the median units, until they part.
+    """
+
+    upstream: str
+    downstream: str
+    verdict: Verdict
+    current: Floats = field(metadata=described("fault current", "A", ("current",)))
+    downstream_middle: Floats = field(
+        metadata=described("pre-arcing time of the downstream fuse", "s", ("current",))
+    )
+    downstream_late: Floats = field(
+        metadata=described("latest pre-arcing time of the downstream fuse", "s", ("current",))
+    )
+    upstream_early: Floats = field(
+        metadata=described("earliest onset of the upstream fuse", "s", ("current",))
+    )
+    upstream_middle: Floats = field(
+        metadata=described("pre-arcing time of the upstream fuse", "s", ("current",))
+    )
+    states: tuple[State, ...]
+    capture: State | None
+    reasons: tuple[str, ...]
+    notes: tuple[Note, ...]
+    question: dict[str, Any]
+
+    @property
+    def exit_status(self) -> int:
+        """0 selective, 20 not selective, 4 not shown."""
+        return {"selective": 0, "not_selective": 20, "not_shown": 4}[self.verdict]
+
+    @property
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Ranges of current from point to point, in rising order."""
+        found: list[Stretch] = []
+        for current, state in zip(self.current.tolist(), self.states, strict=True):
+            if found and found[-1].state == state:
+                found[-1] = Stretch(found[-1].low, current, state)
+            else:
+                found.append(Stretch(current, current, state))
+        return tuple(found)
+
+    def configuration(self) -> str:
+        """The question, as JSON."""
+        names = {"upstream": self.upstream, "downstream": self.downstream}
+        return json.dumps(names | self.question)
+
+    def to_xarray(self) -> Dataset:
+        """Dataset against current."""
+        from ..labelled import to_dataset
+
+        return to_dataset(self, self.configuration())
+
+    def plot(self, ax: Any = None) -> Any:
+        """Figure of both fuses' times, edges and ranges."""
+        from importlib import import_module
+
+        # the floor of figures lies above this one, so it is asked for by name
+        return import_module("fusetherm.show.plots_selectivity").plot_selectivity(self, ax=ax)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fuse:
+    """One of the fuses at its ambient, after its load."""
+
+    model: FuseModel
+    network: Network
+    ambient_c: float
+    load: float
+    cells: int
+    factor: float
+
+    @classmethod
+    def of(
+        cls, subject: Subject, connection: ConnectionName, ambient_c: float, load: float
+    ) -> _Fuse:
+        model, cells = model_of(subject, connection), cells_of(subject)
+        refuse_molten(model, ambient_c)
+        network = build_network(model, ambient_k=kelvin(ambient_c, "ambient"), cells=cells)
+        factor = math.exp(EDGE_QUANTILE * _spread(subject, connection))
+        return cls(model, network, ambient_c, load, cells, factor)
+
+    def times(self, current: float, factor: float) -> tuple[float, float]:
+        """Onset and pre-arcing time of a unit that feels a factor on the current [s]."""
+        kelvins = kelvin(self.ambient_c)
+        begin = self.network.state(kelvins)
+        if self.load > 0.0:
+            steady = steady_of(self.network, self.load * factor, kelvins)
+            if steady is None:
+                raise _load_melts(self.load)
+            begin = steady.state
+        solution = integrate(
+            self.network,
+            iter((ConstantBlock((current * factor) ** 2, LONGEST, 0.0),)),
+            begin,
+            Ambient(np.array([0.0]), np.array([kelvins])),
+            until=LONGEST,
+            tolerance=TOLERANCE,
+            integrator="rodas3",
+        )
+        onset, parted = solution.onset_time, solution.parted_time
+        return (math.inf if onset is None else onset), (math.inf if parted is None else parted)
+
+    def times_of(self, waveform: Waveform, factor: float) -> tuple[float, float]:
+        """The same for a capture [s]."""
+        run = simulate(
+            self.model,
+            waveform.scaled(factor),
+            ambient_c=self.ambient_c,
+            start=self.load * factor if self.load else None,
+            cells=self.cells,
+        )
+        onset, parted = run.onset_time, run.pre_arcing_time
+        return (math.inf if onset is None else onset), (math.inf if parted is None else parted)
+
+
+def _load_melts(load: float) -> InputError:
+    return InputError(
+        "preload-melts",
+        f"the load of {measure(load, 'A')} before the fault melts an early unit of the upstream "
+        "fuse",
+        expected="a load that it carries",
+    )
+
+
+def _spread(subject: Subject, connection: ConnectionName) -> float:
+    """Standard deviation of ln current of a subject's units and of what is known of them [-]."""
+    return UNIT_SPREAD if isinstance(subject, FuseModel) else float(subject.band_in(connection).sd)
+
+
+def selectivity(
+    upstream: Subject,
+    downstream: Subject,
+    *,
+    prospective: float,
+    upstream_ambient_c: float = REFERENCE_AMBIENT_C,
+    downstream_ambient_c: float = REFERENCE_AMBIENT_C,
+    load: float = 0.0,
+    arcing_allowance: float | None = None,
+    waveform: Waveform | None = None,
+    connection: ConnectionName = "installed",
+) -> Selectivity:
+    """Whether the downstream fuse opens before the upstream one begins to melt.
+
+    Parameters
+    ----------
+    upstream, downstream : FuseModel or Calibration
+        Nearer to the source, nearer to the fault.
+    prospective : float
+        Largest fault current [A].
+    upstream_ambient_c, downstream_ambient_c : float
+        The hottest credible air at the first, the coldest at the second [degC].
+    load : float
+        Steady current of the upstream fuse before the fault [A].
+    arcing_allowance : float, optional
+        Operating over pre-arcing I²t of the downstream fuse, 1 or more. Without it nothing is
+        shown where that fuse parts within 0.1 s.
+    waveform : Waveform, optional
+        A fault as measured or drawn, judged besides.
+    connection : {"installed", "test"}
+        Connection of calibrations.
+
+    Returns
+    -------
+    Selectivity
+
+    Raises
+    ------
+    InputError
+        ``prospective-too-small``, ``arcing-allowance``, ``negative``, ``preload-melts``,
+        ``ambient-above-melting``.
+
+    Notes
+    -----
+    Selective is a current at which the operating I²t of the latest downstream unit stays
+    below the I²t at which the earliest upstream unit begins to melt; a fuse that has begun
+    to melt is aged even if it holds. Edges leave one unit in a hundred beyond them. Where
+    the edges cross and the median units keep their order they overlap; else the upstream
+    fuse opens first.
+    """
+    if not (math.isfinite(load) and load >= 0.0):
+        raise InputError("negative", f"a load before of {load} A", expected="zero or more")
+    if arcing_allowance is not None and not arcing_allowance >= 1.0:
+        raise InputError(
+            "arcing-allowance",
+            f"an allowance of {number(arcing_allowance)} for the arc",
+            expected="operating over pre-arcing I²t, 1 or more",
+        )
+    up = _Fuse.of(upstream, connection, upstream_ambient_c, load)
+    down = _Fuse.of(downstream, connection, downstream_ambient_c, 0.0)
+    least = math.sqrt(branch_of(down.network, kelvin(downstream_ambient_c)).largest)
+    if not (math.isfinite(prospective) and prospective > least):
+        raise InputError(
+            "prospective-too-small",
+            f"a prospective current of {measure(prospective, 'A')}, and the downstream fuse "
+            f"carries {measure(least, 'A')} for ever",
+            expected="a fault current that opens the downstream fuse",
+        )
+    hottest_k = kelvin(upstream_ambient_c)
+    if load > 0.0 and steady_of(up.network, load * up.factor, hottest_k) is None:
+        raise _load_melts(load)
+    currents = np.geomspace(_BEGIN * least, prospective, POINTS)
+
+    def one(current: float) -> tuple[float, float, float, float]:
+        return (
+            down.times(current, 1.0)[1],
+            down.times(current, 1.0 / down.factor)[1],
+            up.times(current, up.factor)[0],
+            up.times(current, 1.0)[1],
+        )
+
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        times = np.array(list(pool.map(one, currents.tolist())))
+    states = tuple(_state(a, b, c, d, arcing_allowance) for a, b, c, d in times.tolist())
+    found: State | None = None
+    if waveform is not None:
+        found = _captured(up, down, waveform, arcing_allowance)
+    verdict = _verdict(states, found)
+    notes = tuple(
+        dict.fromkeys(
+            (*subject_notes(upstream, connection), *subject_notes(downstream, connection),
+             *ambient_notes(upstream_ambient_c), *ambient_notes(downstream_ambient_c))
+        )
+    )  # fmt: skip
+    times[np.isinf(times)] = math.nan
+    answer = Selectivity(
+        upstream=_name(upstream, up.model),
+        downstream=_name(downstream, down.model),
+        verdict=verdict,
+        current=currents,
+        downstream_middle=times[:, 0],
+        downstream_late=times[:, 1],
+        upstream_early=times[:, 2],
+        upstream_middle=times[:, 3],
+        states=states,
+        capture=found,
+        reasons=(),
+        notes=notes,
+        question={
+            "prospective_A": prospective,
+            "upstream_ambient_C": upstream_ambient_c,
+            "downstream_ambient_C": downstream_ambient_c,
+            "load_A": load,
+            "arcing_allowance": arcing_allowance,
+            "connection": connection,
+        },
+    )
+    return replace(answer, reasons=_reasons(answer))
+
+
+def _name(subject: Subject, model: FuseModel) -> str:
+    return subject.definition.id if isinstance(subject, Calibration) else model.name
+
+
+def _state(
+    middle: float, late: float, early: float, upstream: float, allowance: float | None
+) -> State:
+    """What holds at one constant current, at which times compare as Joule integrals do."""
+    if math.isinf(middle) and math.isinf(early):
+        return "neither"
+    if math.isinf(late) and math.isinf(early):
+        # some downstream units open, no upstream one: whatever happens, it happens downstream
+        return "selective"
+    counts = late < ARC_COUNTS
+    if late * ((allowance or 1.0) if counts else 1.0) < early:
+        return "not_shown" if counts and allowance is None else "selective"
+    return "overlap" if middle < upstream else "upstream"
+
+
+def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, allowance: float | None) -> State:
+    """What holds for a capture: Joule integrals until the one has cleared, the other melts."""
+    middle, late = (down.times_of(waveform, f)[1] for f in (1.0, 1.0 / down.factor))
+    early, upstream = up.times_of(waveform, up.factor)[0], up.times_of(waveform, 1.0)[1]
+    if math.isinf(early) or math.isinf(late):
+        return _state(middle, late, early, upstream, allowance)
+    counts = late < ARC_COUNTS
+    let_through = waveform.i2t(0.0, late) * ((allowance or 1.0) if counts else 1.0)
+    if let_through < waveform.i2t(0.0, early):
+        return "not_shown" if counts and allowance is None else "selective"
+    return "overlap" if middle < upstream else "upstream"
+
+
+def _verdict(states: tuple[State, ...], found: State | None) -> Verdict:
+    every = {*states, *(() if found is None else (found,))}
+    if every & {"overlap", "upstream"}:
+        return "not_selective"
+    return "not_shown" if "not_shown" in every or every == {"neither"} else "selective"
+
+
+_SAID = {
+    "selective": "the downstream fuse opens, the upstream one stays whole",
+    "overlap": "either may open: the bands overlap",
+    "upstream": "the upstream fuse opens first",
+    "neither": "neither opens",
+    "not_shown": "the downstream fuse parts within 0.1 s, and the arc that follows is not known: "
+    "state an allowance for it",
+}
+
+
+def _reasons(answer: Selectivity) -> tuple[str, ...]:
+    """Ranges in words, and the nearest approach of the edges."""
+    words = []
+    if answer.capture is not None:
+        words.append(f"the capture: {_SAID[answer.capture]}")
+    for s in answer.stretches:
+        words.append(f"{measure(s.low, 'A')} to {measure(s.high, 'A')}: {_SAID[s.state]}")
+    ratio = answer.upstream_early / answer.downstream_late
+    if np.isfinite(ratio).any():
+        i = int(np.nanargmin(ratio))
+        words.append(
+            f"nearest at {measure(float(answer.current[i]), 'A')}: the latest downstream unit "
+            f"parts at {seconds(float(answer.downstream_late[i]))}, the earliest upstream one "
+            f"begins to melt at {seconds(float(answer.upstream_early[i]))}"
+        )
+    return tuple(words)

@@ -1,0 +1,64 @@
+"""The figure of two fuses in series."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from .plots import _bounds
+from .style import ACCENTS, INK, LINES, QUIET, SIZE, dress, figure_of, legend, paper
+
+if TYPE_CHECKING:
+    from ..answers.selectivity import Selectivity
+
+
+def plot_selectivity(answer: Selectivity, *, ax: Axes | None = None) -> Figure:
+    """Times of two fuses in series against the fault current, where they are selective.
+
+    Parameters
+    ----------
+    answer : Selectivity
+        What `selectivity` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a figure of its own otherwise.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not shown, not saved.
+    """
+    figure, ax = figure_of(ax, 6.4, 6.0)
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    x = answer.current
+    for name, middle, edge, said, colour, line in (
+        (answer.upstream, answer.upstream_middle, answer.upstream_early,
+         "earliest begins to melt", INK, LINES[1]),
+        (answer.downstream, answer.downstream_middle, answer.downstream_late,
+         "latest parts", ACCENTS[0], LINES[2]),
+    ):  # fmt: skip
+        ax.plot(x, middle, color=colour, lw=1.6, label=f"{name}, median parts")
+        ax.plot(x, edge, color=colour, lw=1.1, ls=line, label=f"{name}, {said}")
+    shades = {"overlap": ACCENTS[1], "upstream": ACCENTS[1], "not_shown": QUIET}
+    said_once: set[str] = set()
+    for stretch in answer.stretches:
+        if stretch.state in shades:
+            word = stretch.state.replace("_", " ").replace("upstream", "upstream first")
+            ax.axvspan(stretch.low, max(stretch.high, 1.02 * stretch.low), lw=0, zorder=0,
+                       color=shades[stretch.state], alpha=0.25 if word != "overlap" else 0.12,
+                       label=None if word in said_once else word)  # fmt: skip
+            said_once.add(word)
+    times = [answer.upstream_middle, answer.upstream_early, answer.downstream_middle,
+             answer.downstream_late]  # fmt: skip
+    ax.set_xlim(float(x[0]), float(x[-1]))
+    ax.set_ylim(*_bounds([t[np.isfinite(t)] for t in times], 2.0))
+    ax.set_xlabel("fault current (A)")
+    ax.set_ylabel("time (s)")
+    ax.set_title(f"{answer.downstream} below {answer.upstream}", loc="left", fontsize=SIZE + 1)
+    dress(ax)
+    paper(ax)
+    legend(ax, "upper right")
+    return figure

@@ -1,0 +1,153 @@
+"""Selectivity: edges, states, adiabatic limit, captures, words, statuses."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from fusetherm.answers.selectivity import _state, selectivity
+from fusetherm.cli.main import program
+from fusetherm.current.sampled import constant
+from fusetherm.demo import definitions
+from fusetherm.errors import InputError
+from fusetherm.fuse.element import round_wire
+from fusetherm.fuse.model import FuseModel
+from fusetherm.physics.metals import metal
+from fusetherm.solver.run import simulate
+
+
+def wire(diameter: float) -> FuseModel:
+    return FuseModel(round_wire(metal("copper"), diameter, 20e-3))
+
+
+THIN, THICK = wire(0.2e-3), wire(0.4e-3)
+
+
+@pytest.fixture(scope="module")
+def far_apart() -> Any:
+    return selectivity(THICK, THIN, prospective=2000.0, arcing_allowance=2.0)
+
+
+def test_a_wire_of_twice_the_diameter_stays_whole(far_apart: Any) -> None:
+    assert far_apart.verdict == "selective"
+    assert far_apart.exit_status == 0
+    there = np.isfinite(far_apart.downstream_late)
+    early = np.where(np.isfinite(far_apart.upstream_early), far_apart.upstream_early, math.inf)
+    assert np.all(early[there] > 2.0 * far_apart.downstream_late[there])
+
+
+def test_edges_leave_the_median_between_them(far_apart: Any) -> None:
+    there = np.isfinite(far_apart.downstream_late)
+    assert np.all(far_apart.downstream_late[there] > far_apart.downstream_middle[there])
+    melts = np.isfinite(far_apart.upstream_middle)
+    assert np.all(far_apart.upstream_early[melts] < far_apart.upstream_middle[melts])
+
+
+def test_edges_are_runs_of_a_shifted_current(far_apart: Any) -> None:
+    i = int(np.flatnonzero(np.isfinite(far_apart.downstream_late))[5])
+    amps = far_apart.current[i] * math.exp(-2.3263478740408408 * 0.03)
+    run = simulate(THIN, constant(amps, 10.0 * far_apart.downstream_late[i]), ambient_c=23.0)
+    assert run.pre_arcing_time == pytest.approx(far_apart.downstream_late[i], rel=1e-3)
+
+
+def test_turned_round_the_upstream_fuse_opens_first() -> None:
+    found = selectivity(THIN, THICK, prospective=2000.0, arcing_allowance=2.0)
+    assert found.verdict == "not_selective"
+    assert found.exit_status == 20
+    assert set(found.states) == {"upstream"}
+
+
+def test_alike_fuses_overlap() -> None:
+    found = selectivity(wire(0.21e-3), THIN, prospective=500.0, arcing_allowance=1.0)
+    assert found.verdict == "not_selective"
+    assert "overlap" in found.states
+    assert any("the bands overlap" in reason for reason in found.reasons)
+
+
+def test_short_times_are_not_shown_without_an_allowance(far_apart: Any) -> None:
+    found = selectivity(THICK, THIN, prospective=2000.0)
+    assert found.verdict == "not_shown"
+    assert found.exit_status == 4
+    short = found.downstream_late < 0.1
+    assert all((s == "not_shown") == bool(b) for s, b in zip(found.states, short, strict=True))
+    assert np.array_equal(found.downstream_late, far_apart.downstream_late, equal_nan=True)
+    # an allowance that eats the whole distance, 16 times in the adiabatic limit
+    eaten = selectivity(THICK, THIN, prospective=2000.0, arcing_allowance=20.0)
+    assert eaten.verdict == "not_selective"
+
+
+def test_load_and_heat_upstream_bring_the_fuses_nearer(far_apart: Any) -> None:
+    hot = selectivity(THICK, THIN, prospective=2000.0, arcing_allowance=2.0,
+                      upstream_ambient_c=85.0, load=20.0)  # fmt: skip
+    both = np.isfinite(far_apart.upstream_early)
+    assert np.all(hot.upstream_early[both] < far_apart.upstream_early[both])
+    assert np.array_equal(hot.downstream_late, far_apart.downstream_late, equal_nan=True)
+
+
+def test_captures_are_judged_by_what_was_let_through() -> None:
+    short, long = constant(200.0, 1e-3), constant(200.0, 5.0)
+    both = selectivity(THICK, THIN, prospective=300.0, arcing_allowance=2.0, waveform=long)
+    assert both.capture == "selective"
+    none = selectivity(THICK, THIN, prospective=300.0, arcing_allowance=2.0, waveform=short)
+    assert none.capture == "neither"
+    assert none.reasons[0] == "the capture: neither opens"
+    turned = selectivity(THIN, THICK, prospective=400.0, arcing_allowance=2.0, waveform=long)
+    assert turned.capture == "upstream"
+
+
+@pytest.mark.parametrize(
+    ("times", "allowance", "state"),
+    [
+        ((math.inf, math.inf, math.inf, math.inf), None, "neither"),
+        ((5.0, math.inf, math.inf, math.inf), None, "selective"),
+        ((5.0, 6.0, 7.0, 9.0), None, "selective"),
+        ((5.0, 8.0, 7.0, 9.0), None, "overlap"),
+        ((10.0, 12.0, 7.0, 9.0), None, "upstream"),
+        ((math.inf, math.inf, 7.0, 9.0), None, "upstream"),
+        ((0.01, 0.02, 0.03, 0.05), None, "not_shown"),
+        ((0.01, 0.02, 0.03, 0.05), 1.4, "selective"),
+        ((0.01, 0.02, 0.03, 0.05), 1.6, "overlap"),
+    ],
+)
+def test_states(times: tuple[float, ...], allowance: float | None, state: str) -> None:
+    assert _state(times[0], times[1], times[2], times[3], allowance) == state
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"prospective": 1.0}, "prospective-too-small"),
+        ({"prospective": 100.0, "arcing_allowance": 0.5}, "arcing-allowance"),
+        ({"prospective": 100.0, "load": -1.0}, "negative"),
+        ({"prospective": 100.0, "load": 1e3}, "preload-melts"),
+        ({"prospective": 100.0, "upstream_ambient_c": 1200.0}, "ambient-above-melting"),
+    ],
+)
+def test_questions_without_sense_are_refused(change: dict[str, Any], code: str) -> None:
+    with pytest.raises(InputError) as refusal:
+        selectivity(THICK, THIN, **change)
+    assert refusal.value.code == code
+
+
+def test_command(tmp_path: Any) -> None:
+    fuses, picture = definitions(), tmp_path / "a.svg"
+    main, branch = str(fuses["inverter_feed_40A"]), str(fuses["bilge_pump_10A"])
+    asked = ["selectivity", main, branch, "--prospective-a", "500", "--hottest-c", "60"]
+    done = CliRunner().invoke(program, [*asked, "--arcing-allowance", "2",
+                                        "--figure", str(picture)])  # fmt: skip
+    assert done.exit_code == 0, done.output
+    assert done.stdout.startswith("SELECTIVE: bilge_pump_10A below inverter_feed_40A")
+    assert "23 °C assumed: coldest air" in done.stdout
+    assert done.stdout.count("certification") == 1
+    assert "earliest begins to melt" in picture.read_text(encoding="utf-8")
+    done = CliRunner().invoke(program, [*asked, "--json"])
+    assert done.exit_code == 4
+    data = json.loads(done.stdout)
+    assert (data["schema"], data["verdict"]) == ("fusetherm/selectivity/1", "not_shown")
+    assert data["pairs"][0]["ranges"][-1]["state"] == "not_shown"
+    assert CliRunner().invoke(program, ["selectivity", main, "--prospective-a", "5"]).exit_code == 2
