@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fusetherm.solver.kernels.layout import (
+    ACTIVATION,
     CONDUCTANCE,
     END_SHAPE,
     FILM_AREA,
@@ -18,10 +19,13 @@ from fusetherm.solver.kernels.layout import (
     LINK_RESISTANCE,
     RADIATION,
     RADIATIVE,
+    RATE,
     RESISTANCE_SLOPE,
     RHO_LIQUID,
     SHAPE,
     TO_AMBIENT,
+    TO_PREVIOUS,
+    TO_SHARED,
     U_LIQUIDUS,
 )
 from fusetherm.solver.methods import RODAS3, RODAS4
@@ -116,6 +120,10 @@ FAULTS: dict[str, tuple[str, Callable[[Network], Network]]] = {
     "gas in the body": ("body", border_scaled(CONDUCTANCE, OFF)),
     "radiation to the body": ("body", border_scaled(RADIATIVE, OFF)),
     "body to ambient": ("body", scaled(TO_AMBIENT, 1.05)),
+    "element to filler": ("filler in shells", scaled(TO_PREVIOUS, OFF)),
+    "filler to body": ("filler in shells", scaled(TO_SHARED, 1.05)),
+    "rate of the spot": ("dissolution by a spot", scaled(RATE, OFF)),
+    "activation of the spot": ("dissolution by a spot", scaled(ACTIVATION, OFF)),
     "links of the terminals": ("blades, contact, clip and cable", scaled(LINK_RESISTANCE, 1.2)),
     "terminals to ambient": ("blades, contact, clip and cable", scaled(TO_AMBIENT, 1.05)),
     "slope of a blade's resistance": (

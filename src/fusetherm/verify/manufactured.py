@@ -17,9 +17,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ..fuse.element import Element, Section
-from ..fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Side, Surroundings
+from ..fuse.element import Element, Section, Spot
+from ..fuse.model import (
+    Blade,
+    Body,
+    Cable,
+    Clip,
+    Contact,
+    Filler,
+    FuseModel,
+    Side,
+    Surroundings,
+)
 from ..physics.constants import STEFAN_BOLTZMANN
+from ..physics.dissolution import Dissolution
 from ..physics.metals import metal
 from ..solver.kernels.layout import (
     FILM_AMBIENT,
@@ -30,10 +41,12 @@ from ..solver.kernels.layout import (
     LINK_RESISTANCE,
     RESISTANCE,
     RESISTANCE_SLOPE,
+    SPOT_SCALE,
     TO_AMBIENT,
 )
 from ..solver.network import Network, build_network
 from .models import straight
+from .shells import Stack, dissolved
 
 __all__ = [
     "LAWS",
@@ -42,6 +55,7 @@ __all__ = [
     "Law",
     "Wave",
     "chosen_state",
+    "local_state",
     "network_of",
     "polynomial_rate",
     "product",
@@ -154,6 +168,14 @@ def _mush() -> Element:
     return Element(alloy, strip.sections)
 
 
+def _spotted() -> Element:
+    """The same strip under a spot."""
+    strip = _strip()
+    return Element(
+        strip.metal, strip.sections, spot=Spot(0, Dissolution(500.0, 0.3, resistivity_ratio=2.0))
+    )
+
+
 #: One model for each law; storage and conduction are in all of them.
 LAWS: tuple[Law, ...] = (
     Law("conduction, ends held", FuseModel(_strip())),
@@ -187,6 +209,28 @@ LAWS: tuple[Law, ...] = (
             Body(heat_capacity=5e-3, conductance=4e-3, element_loss=0.3, element_emissivity=0.5),
         ),
         lumps=((360.0, -50.0),),
+    ),
+    Law(
+        "filler in shells",
+        FuseModel(
+            _strip(),
+            Body(
+                heat_capacity=0.5,
+                conductance=4e-3,
+                filler=Filler(8e-3, conductivity=3.0, heat=2e5, shells=4),
+            ),
+        ),
+        lumps=((360.0, -50.0),),
+    ),
+    Law(
+        "dissolution by a spot",
+        FuseModel(_spotted()),
+        Wave((560.0,), (120.0, 20.0, 10.0)),  # above the onset from end to end
+        Wave((0.0,), (-40.0, 15.0, 10.0)),
+        ambient=560.0,
+        ambient_rate=0.0,
+        squared=0.0,  # with a current the heat put in would not be a polynomial in s
+        squared_rate=0.0,
     ),
     Law(
         "blades, contact, clip and cable",
@@ -240,9 +284,27 @@ def network_of(law: Law, cells: int) -> Network:
 def chosen_state(law: Law, network: Network) -> Floats:
     """Chosen state of every node [K]: powers of s by nodes, cells by their centres."""
     out = np.zeros((POWERS, network.size))
-    out[:, _cells(network)] = _Metal.of(law, network.mesh.position).state
+    cells = _Metal.of(law, network.mesh.position)
+    out[:, _cells(network)] = cells.state
     out[:, _outer(network)] = _lumps(law)
+    body = law.model.body
+    if body is not None and body.filler is not None:
+        perimeter = law.model.element.sections[0].perimeter(network.mesh.position)
+        shells = Stack.of(body.filler, perimeter).answer(cells.kelvin, _lumps(law)[:, -1], TAU)
+        out[:, network.arrays.shells[:, 1:]] = shells
     return out
+
+
+def local_state(law: Law, network: Network, time: float) -> Floats:
+    """Exact states of the nodes that belong to single cells after a time [s], in their order."""
+    start = network.chain + network.shared
+    out = np.exp(-time / TAU) ** np.arange(POWERS) @ chosen_state(law, network)
+    spot = law.model.element.spot
+    if spot is not None:
+        x = network.mesh.position
+        share = dissolved(spot.dissolution, law.rest.at(x), law.swing.at(x), TAU, time)
+        out[network.arrays.spots[:, 1]] = SPOT_SCALE * share
+    return np.asarray(out[start:])
 
 
 def source(law: Law, network: Network) -> Floats:
@@ -262,7 +324,7 @@ def source(law: Law, network: Network) -> Floats:
     inside = _Metal.of(law, x)
     stored = of.density * of.specific_heat(293.15) * section.area(x) * polynomial_rate(inside.state)
     made = law.squared * inside.resistivity / section.area(x)
-    given = _loss_per_length(law, inside.kelvin, section.perimeter(x))
+    given, taken = _loss_per_length(law, inside.kelvin, section.perimeter(x))
 
     def integral(a: Floats) -> Floats:
         means = a.reshape(POWERS, len(mesh.position), len(points)) @ (0.5 * weights)
@@ -277,7 +339,7 @@ def source(law: Law, network: Network) -> Floats:
     if network.last + 1 < chain:
         out[:, network.last + 1] -= flow[:, -1]
     if law.model.body is not None:
-        out[:, chain] -= integral(given).sum(axis=1)
+        out[:, chain] -= integral(taken).sum(axis=1)
     return out
 
 
@@ -296,8 +358,8 @@ def _lump_source(law: Law, network: Network, out: Floats) -> None:
             out[:, i + 1] -= given
 
 
-def _loss_per_length(law: Law, kelvin: Floats, perimeter: Floats) -> Floats:
-    """Heat that the element gives to body or surroundings [W/m]."""
+def _loss_per_length(law: Law, kelvin: Floats, perimeter: Floats) -> tuple[Floats, Floats]:
+    """Heat that the element gives away, and that the body takes up [W/m]."""
     one = _straight(np.ones(kelvin.shape[1]), 0.0)
 
     def radiated(other: Floats) -> Floats:
@@ -306,12 +368,19 @@ def _loss_per_length(law: Law, kelvin: Floats, perimeter: Floats) -> Floats:
 
     body = law.model.body
     if body is not None:
+        if body.filler is not None:
+            stack, lump = Stack.of(body.filler, perimeter), _lumps(law)[:, -1]
+            shells = stack.answer(kelvin, lump, TAU)
+            given = stack.conductance[:, 0] * (kelvin - shells[:, :, 0])
+            return given, stack.conductance[:, -1] * (shells[:, :, -1] - lump[:, None])
         other = _lumps(law)[:, -1:] * np.ones(kelvin.shape[1])
         gas = body.element_loss * (kelvin - other)
-        return np.asarray(gas + body.element_emissivity * perimeter * radiated(other))
+        gas = np.asarray(gas + body.element_emissivity * perimeter * radiated(other))
+        return gas, gas
     air, over = law.model.surroundings, kelvin - law.ambient * one
     flux = (air.film_coefficient + law.film[0]) * over + law.film[1] * product(over, over)
-    return np.asarray(perimeter * (flux + air.emissivity * radiated(law.ambient * one)))
+    lost = np.asarray(perimeter * (flux + air.emissivity * radiated(law.ambient * one)))
+    return lost, lost
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,8 +424,9 @@ def _cells(network: Network) -> slice:
 
 
 def _outer(network: Network) -> list[int]:
-    """Nodes that are not cells of the element."""
-    return [i for i in range(network.size) if not network.first <= i <= network.last]
+    """Nodes that are neither cells of the element nor belong to one."""
+    count = network.chain + network.shared
+    return [i for i in range(count) if not network.first <= i <= network.last]
 
 
 def _lumps(law: Law) -> Floats:

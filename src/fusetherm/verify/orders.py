@@ -28,7 +28,7 @@ import numpy.typing as npt
 
 from ..solver.integrate import scratch_of
 from ..solver.kernels.assemble import F0, G, assemble
-from ..solver.kernels.layout import INVERSE_CAPACITY, MATERIAL, Method
+from ..solver.kernels.layout import INVERSE_CAPACITY, MATERIAL, SPOT, Method
 from ..solver.kernels.rosenbrock import BALANCE, U_TRY, rosenbrock
 from ..solver.methods import METHODS, RODAS4
 from ..solver.network import Network
@@ -38,6 +38,7 @@ from .manufactured import (
     TAU,
     Law,
     chosen_state,
+    local_state,
     network_of,
     polynomial_rate,
     source,
@@ -163,13 +164,19 @@ def _error(
     driven = _driven(network, heat)
     if altered is not None:
         driven = altered(driven)
+    local = network.chain + network.shared  # where nodes of single cells begin
     u = np.zeros(driven.size)
-    u[: network.size] = chosen.sum(axis=0)
-    u[network.size : network.size + POWERS] = _HIGH  # at the start s is 1 and t is 0
+    u[:local] = chosen[:, :local].sum(axis=0)
+    u[local : local + POWERS] = _HIGH  # at the start s is 1 and t is 0
+    if local < network.size:
+        u[local - network.size :] = chosen[:, local:].sum(axis=0)
     used = method or (RODAS4 if mesh else METHODS[kind])
     u = _march(driven, u, moving, used, _STEPS if mesh else size)
-    exact = math.exp(-_TIME / TAU) ** np.arange(POWERS) @ chosen
-    return float(np.max(np.abs(u[: network.size] - exact)))
+    exact = math.exp(-_TIME / TAU) ** np.arange(POWERS) @ chosen[:, :local]
+    off = u[:local] - exact
+    if local < network.size:
+        off = np.append(off, u[local - network.size :] - local_state(law, network, _TIME))
+    return float(np.max(np.abs(off)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,15 +231,26 @@ def _modes() -> Floats:
 
 
 def _driven(network: Network, heat: Floats) -> Network:
-    """The network with heat from outside: a shared node for each s^m t^q, and one of 0 K."""
-    arrays, modes, total = network.arrays, _modes(), network.size
+    """The network with heat from outside: a shared node for each s^m t^q, and one of 0 K.
+
+    Nodes of single cells, which come after the shared ones, get no heat from outside.
+    """
+    arrays, modes = network.arrays, _modes()
     k, n, count = network.shared, network.chain, len(_modes())
-    ties = heat.reshape(count, total) / _HIGH
+    more = count + 1
+    added = slice(n + k, n + k + more)
+    ties = heat[:, :, : n + k].reshape(count, n + k) / _HIGH
     ties = np.vstack((ties, -ties.sum(axis=0)))
-    node = np.pad(arrays.node, ((0, 0), (0, count + 1)))
-    node[INVERSE_CAPACITY, total:] = 1.0 / _MUCH
-    kind = np.pad(arrays.kind, ((0, 0), (0, count + 1)))
-    kind[MATERIAL, total:] = -1
+    place = [n + k] * more
+    node = np.insert(arrays.node, place, 0.0, axis=1)
+    node[INVERSE_CAPACITY, added] = 1.0 / _MUCH
+    kind = np.insert(arrays.kind, place, 0, axis=1)
+    kind[MATERIAL, added] = -1
+    kind[SPOT, added] = -1
+    kind[SPOT] += np.where(kind[SPOT] >= 0, more, 0)
+    shells, spots = arrays.shells.copy(), arrays.spots.copy()
+    shells[:, 1:] += more
+    spots[:, 1] += more
     border = np.zeros((2, k + count + 1, n))
     border[:, :k] = arrays.border
     border[0, k:] = ties[:, :n]
@@ -241,7 +259,9 @@ def _driven(network: Network, heat: Floats) -> Network:
     links[:k, k:] = ties[:, n:].T
     links[k:-1, k:-1] = _MUCH * modes
     links[k:-1, -1] = -_MUCH * modes.sum(axis=1)
-    new = arrays._replace(node=node, kind=kind, border=border, shared_links=links)
+    new = arrays._replace(
+        node=node, kind=kind, border=border, shared_links=links, shells=shells, spots=spots
+    )
     return replace(network, arrays=new)
 
 
