@@ -42,6 +42,7 @@ _PUBLIC = {
     "answers.margin": ("Margin", "margin"),
     "answers.curve": ("time_current_curve",),
     "answers.carry": ("carry",),
+    "answers.spread": ("spread",),
     "answers.rerating": ("rerate",),
     "answers.drop": ("drop",),
     "answers.endurance": ("endurance",),

@@ -8,6 +8,7 @@ from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.rerating import rerate as rerate
 from .answers.selectivity import selectivity as selectivity
+from .answers.spread import spread as spread
 from .calibration.curve_models.compare import CurveComparison as CurveComparison
 from .calibration.curve_models.compare import compare_curve_models as compare_curve_models
 from .calibration.curve_models.compare import fit_curve_model as fit_curve_model

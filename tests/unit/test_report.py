@@ -21,7 +21,7 @@ def test_words_name_every_observation_and_quantity(fitted: Any) -> None:
         assert any(line.startswith(p.name) for line in text.splitlines())
     assert f"{percent(fitted.rms_current)} rms in current" in text
     assert f"from {fitted.draws.count} draws" in text
-    assert "thickness 2.7 %" in text
+    assert "thickness 2.5 %" in text
     assert not re.search(r"\de[+-]\d", text), "no exponents"
     (left,) = (line for line in text.splitlines() if line.startswith("left to their priors"))
     for p in fitted.parameters:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from fusetherm.calibration.fit import calibrate
+from fusetherm.calibration.residual import Bench
 from fusetherm.calibration.units import ASSUMED, UNIT_SPREAD, UnitSpread, unit_spread
 from fusetherm.fuse.element import RoundSection, round_wire
 from fusetherm.fuse.model import FuseModel
@@ -37,9 +38,14 @@ def test_a_few_points_scale_what_is_assumed() -> None:
     assert unit_spread(np.zeros((0, 3)), np.zeros(0)) == UnitSpread(dict(ASSUMED), "assumed")
 
 
-def test_what_is_assumed_makes_three_per_cent_of_a_short_pulse() -> None:
-    short = TABLE[0] * np.array(list(ASSUMED.values()))
-    assert math.hypot(*short) == pytest.approx(UNIT_SPREAD, rel=0.05)
+def test_what_is_assumed_makes_three_per_cent_of_a_short_pulse(fitted: Any) -> None:
+    bench = Bench.of(fitted.model, 23.0, 64)
+    x, _ = bench.current_at(0.01, bench.least + 2.0)
+    off = [
+        Bench.of(unit, 23.0, 64).current_at(0.01, x)[0] - x
+        for unit in fitted.units.units(fitted.model)
+    ]
+    assert math.hypot(*off) == pytest.approx(UNIT_SPREAD, rel=0.05)
 
 
 def test_units_differ_in_one_quantity_each(published: Any) -> None:

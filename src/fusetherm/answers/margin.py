@@ -46,11 +46,10 @@ POPULATION_QUANTILE = 3.719016485455709
 CONFIDENCE = 0.95
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
-#: The factor of a draw is looked for by so many runs at most, until the last step is this small
-#: [ln]: the secant leaves a tenth of it.
-_SECANTS, _NEAR = 4, 0.01
-#: How far beside a factor its slopes are taken [ln].
-_BESIDE = 0.03
+#: Where the fitted model's way to melting is tabulated, below its factor; where a draw is run
+#: first, how far from melting it may then be for that run to tell, and how often it is tried [ln].
+_BELOW = (-0.3, -0.2, -0.13, -0.08, -0.05, -0.02, 0.0)
+_BEGIN, _FAR, _TRIES = -0.04, -0.13, 8
 #: Records longer than this are condensed before they are run many times over [samples].
 LONG_RECORD = 20_000
 #: What condensing may neglect inside a piece of the record, in the element [K]: as much as
@@ -80,6 +79,9 @@ class Margin:
         Two-sided level of the band [-].
     sources : tuple of (str, float)
         Share of each source in the band's variance.
+    unit_sd, known_sd : float
+        Standard deviation of the factor's logarithm from one unit to the next, and of what is
+        not known of the median unit and of the record [-].
     """
 
     current_factor: float = field(metadata=described("factor on the current", "1"))
@@ -90,6 +92,8 @@ class Margin:
     level: float
     sources: tuple[tuple[str, float], ...]
     notes: tuple[Note, ...]
+    unit_sd: float = UNIT_SPREAD
+    known_sd: float = 0.0
 
 
 def margin(
@@ -229,6 +233,8 @@ def margin(
         level=band.level,
         sources=band.shares,
         notes=notes,
+        unit_sd=band.unit_sd,
+        known_sd=band.known_sd,
     )
 
 
@@ -238,34 +244,37 @@ def _band(
     fit: Calibration,
     connection: ConnectionName,
 ) -> Band:
-    """Band of the factor: draws and units are run at the factor of the fitted model.
+    """Band of the factor: draws and units are run a little below that of the fitted model.
 
-    From there its own slope leads to theirs: that below melting, and the flatter one above,
-    where the heat of melting has to be brought as well.
+    On the way to melting the share of one model is that of another, moved in ln factor: where
+    the fitted model has the share a draw has, tells how far their factors lie apart. Beyond
+    melting it tells nothing, since a molten place runs away.
     """
     model = fit.connected(connection)
     draws, units = fit.models(connection), fit.units.units(model)
     models = (*draws, *units)
-    below, above = (
-        max(0.2, _log_share(scaled(factor * math.exp(x), model)) / x) for x in (-_BESIDE, _BESIDE)
+    places = np.array(_BELOW)
+    known = np.array(
+        each(lambda i: _log_share(scaled(factor * math.exp(_BELOW[i]), model)), len(_BELOW))
     )
+    steepness = (known[1] - known[0]) / (places[1] - places[0])
 
     def off(i: int) -> float:
         """ln of this model's factor over that of the fitted one."""
-        x, gradient = 0.0, 0.0
-        before: tuple[float, float] | None = None
-        for _ in range(_SECANTS):
+        x, apart = _BEGIN, 0.0
+        for _ in range(_TRIES):
             y = _log_share(scaled(factor * math.exp(x), models[i]))
-            if before is None:
-                gradient = below if y <= 0.0 else above
-            elif abs(x - before[0]) > 1e-9:
-                gradient = max(0.2, (y - before[1]) / (x - before[0]))
-            before = (x, y)
-            step = max(-1.0, min(1.0, -y / gradient))
-            x += step
-            if abs(step) < _NEAR:
+            if y > 0.0:
+                x -= 0.1
+                continue
+            alike = float(np.interp(y, known, places))
+            if y < known[0]:
+                alike = places[0] + (y - known[0]) / steepness
+            apart = x - alike
+            if alike >= _FAR:
                 break
-        return x
+            x = apart + _BEGIN
+        return apart
 
     found = np.array(each(off, len(models)))
     return spread_of(found[: len(draws)], found[len(draws) :])

@@ -19,10 +19,10 @@ from ..fuse.model import FuseModel
 
 Floats = npt.NDArray[np.float64]
 
-#: Standard deviations from one unit to the next [ln] where no band is published (own estimates;
-#: a study took .020, .030 and .080): thickness of the strip or section of the wire, width at
-#: the notch, and conductances of gap, body and contact together.
-ASSUMED = {"thickness": 0.027, "notch width": 0.03, "loss of heat": 0.1}
+#: Standard deviations from one unit to the next [ln] where no band is published: thickness of the
+#: strip or section of the wire, width at the notch, and conductances of gap, body and contact
+#: together (own estimates; a study took .020, .030 and .080, and its notches counted a third).
+ASSUMED = {"thickness": 0.025, "notch width": 0.016, "loss of heat": 0.1}
 #: What the first two make in the current of a short pulse [ln]: for a model without a fit.
 UNIT_SPREAD = 0.03
 #: Points with both limits below which a band only scales the assumed spreads.

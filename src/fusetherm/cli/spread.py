@@ -1,0 +1,102 @@
+"""`fusetherm spread`: how many units of this fuse begin to melt under this capture?"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any, Literal
+
+import click
+
+from ..units import REFERENCE_AMBIENT_C
+from ..written import measure, number, percent
+from . import options
+from .output import announce_compilation, echo, echo_json, echo_notes, echo_pairs, shown
+
+
+@click.command("spread")
+@click.argument("capture", type=options.PATH)
+@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
+              help="Definition (.toml) or fit file (.json).")  # fmt: skip
+@click.option("--ambient-c", type=float, metavar="C",
+              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
+@options.reading
+@click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
+              help="Steady current before the capture, in A; adds nothing to it.")  # fmt: skip
+@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
+              help="Current after the record: none, or that of its end held.")  # fmt: skip
+@options.connection("installed")
+@options.contact
+@options.as_json
+def command(
+    capture: Path,
+    fuse: Path,
+    ambient_c: float | None,
+    preload_a: float | None,
+    after: Literal["zero", "hold"],
+    connection: Literal["installed", "test"],
+    contact: str,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """How many units of the fuse begin to melt under the current of CAPTURE?
+
+    Units differ, and their median is known only so well: both are told apart.
+    """
+    record = options.read(capture, **reading)
+    announce_compilation()
+    from ..answers.margin import CONFIDENCE
+    from ..answers.spread import spread
+    from ..calibration.stored import fit_or_definition
+
+    fit = fit_or_definition(fuse, contact=contact)
+    found = spread(
+        fit,
+        record,
+        ambient_c=REFERENCE_AMBIENT_C if ambient_c is None else ambient_c,
+        start=preload_a or None,
+        after=after,
+        connection=connection,
+    )
+    if as_json:
+        echo_json(found.to_json() | {
+            "fuse": fit.definition.id, "capture": record.path, "capture_sha256": record.sha256,
+            "ambient_C": ambient_c, "preload_A": preload_a, "after": after,
+            "connection": connection,
+        })  # fmt: skip
+        return
+    echo(f"{fit.definition.id}, {shown(record.path)}: {shares(found.share)} of units begin to melt")
+    edges = f"{shares(found.share_low)} to {shares(found.share_high)}"
+    most = "no more than one unit in a million million"
+    if math.isfinite(found.one_in):
+        most = f"no more than one unit in {counting(found.one_in)}"
+    ambient = measure(REFERENCE_AMBIENT_C if ambient_c is None else ambient_c, "°C", 6)
+    echo_pairs((
+        ("share", f"{percent(found.level)} band of it {edges}"),
+        ("sure", f"{percent(CONFIDENCE)} confident that {most} begins to melt"),
+        ("median", f"begins to melt at {number(found.current_factor)} times this current"),
+        ("units", f"differ by {percent(found.unit_sd)} in current (standard deviation), "
+                  f"{fit.units.source} spread; their median is known to {percent(found.known_sd)}"),
+        ("conditions", f"ambient {ambient}{' (assumed)' if ambient_c is None else ''}, "
+                       f"{connection} connection, new fuse"),
+    ))  # fmt: skip
+    if found.notes:
+        click.echo()
+    echo_notes(found.notes)
+    click.echo()
+    echo(" ".join(found.cautions), hang="")
+
+
+def shares(share: float) -> str:
+    """A share of units as a person says it."""
+    if share >= 1e-3:
+        return percent(share)
+    return "none" if share < 1e-12 else f"one in {counting(1.0 / share)}"
+
+
+def counting(units: float) -> str:
+    """A number of units, to two digits."""
+    rounded = round(units, 1 - math.floor(math.log10(units)))
+    if rounded >= 1e6:
+        return f"{number(rounded / 1e6, 2)} million"
+    return f"{rounded:,.0f}" if rounded >= 10.0 else number(units, 2)
