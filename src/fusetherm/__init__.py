@@ -47,6 +47,7 @@ _PUBLIC = {
     "answers.drop": ("drop",),
     "answers.endurance": ("endurance",),
     "answers.selectivity": ("selectivity",),
+    "answers.screen": ("screen",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

@@ -7,6 +7,7 @@ from .answers.endurance import endurance as endurance
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.rerating import rerate as rerate
+from .answers.screen import screen as screen
 from .answers.selectivity import selectivity as selectivity
 from .answers.spread import spread as spread
 from .calibration.curve_models.compare import CurveComparison as CurveComparison

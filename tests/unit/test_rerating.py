@@ -17,6 +17,7 @@ from fusetherm.fuse.element import round_wire
 from fusetherm.fuse.model import Blade, FuseModel, Side, Surroundings
 from fusetherm.fuse.published import ReRating, ReRatingPoint
 from fusetherm.physics.kohlrausch import ambient_ratio_convective
+from fusetherm.physics.metals import metal
 from fusetherm.solver.steady import minimum_fusing_current, steady_state
 from fusetherm.verify.models import plain_metal
 
@@ -106,11 +107,11 @@ def test_published_fusing_ratios_are_compared_and_never_taken(fitted: Any) -> No
 
 
 def test_a_wire_of_fixed_film_follows_the_convective_limit() -> None:
-    metal = plain_metal("zinc", density=8000.0, specific_heat=400.0, resistivity=5e-8,
+    zinc = plain_metal("zinc", density=8000.0, specific_heat=400.0, resistivity=5e-8,
                         slope=0.0039, conductivity=200.0, melts_k=692.677)  # fmt: skip
     ends = Side(Blade(heat_capacity=1e-9))
     around = Surroundings(film_coefficient=30.0)
-    wire = FuseModel(round_wire(metal, 0.5e-3, 20e-3), None, ends, ends, around)
+    wire = FuseModel(round_wire(zinc, 0.5e-3, 20e-3), None, ends, ends, around)
     found = rerate(wire, ambient_c=(23.0, 85.0), rated_current=1.0)
     ratio = found.minimum_fusing_current[1] / found.minimum_fusing_current[0]
     assert ratio == pytest.approx(ambient_ratio_convective(358.15, 692.677, 296.15), rel=1e-6)
@@ -160,3 +161,10 @@ def test_command_and_figure(tmp_path: Any) -> None:
     assert data["continuous_current_A"][0] < data["continuous_current_A"][1] == 40.0
     assert "no load" in picture.read_text(encoding="utf-8")
     assert rerate(cached_fit(load_fuse(path)), ambient_c=85.0).to_xarray().sizes["ambient_c"] == 1
+
+
+def test_air_hotter_than_the_hot_spot_of_the_rating_is_remarked() -> None:
+    wire = FuseModel(round_wire(metal("zinc"), 0.5e-3, 20e-3))
+    found = rerate(wire, ambient_c=(60.0, 125.0), rated_current=1.0)
+    assert found.continuous_current[1] == 0.0
+    assert "ambient-above-hot-spot" in [n.code for n in found.notes]

@@ -319,7 +319,7 @@ def rerate(
         model, ambient_c=ambients.tolist(), currents=[m * rated for m in MULTIPLES]
     )
     notes += _bracket_note(ambients, by_model[3], bracket)
-    notes += _reference_notes(rated, least_23, ambients)
+    notes += _reference_notes(rated, least_23, ambients, by_model[0])
     notes += _published_notes(ambients, published, lowest, published_fusing, by_model[3] / least_23)
     return ReRated(
         name=getattr(getattr(subject, "definition", None), "id", "") or model.name or "fuse",
@@ -404,7 +404,9 @@ def _bracket_note(ambients: Floats, least: Floats, bracket: Floats) -> tuple[Not
     return (Note("outside-limiting-models", text),)
 
 
-def _reference_notes(rated: float, least_23: float, ambients: Floats) -> tuple[Note, ...]:
+def _reference_notes(
+    rated: float, least_23: float, ambients: Floats, hot_spot: Floats
+) -> tuple[Note, ...]:
     notes: tuple[Note, ...] = ()
     if rated >= least_23:
         text = (
@@ -413,6 +415,14 @@ def _reference_notes(rated: float, least_23: float, ambients: Floats) -> tuple[N
             "held at the melting point"
         )
         notes += (Note("rating-not-carried", text),)
+    idle = np.flatnonzero(hot_spot <= 0.0)
+    if len(idle):
+        text = (
+            f"from {measure(float(ambients[idle].min()), '°C')} on the air is hotter than the hot "
+            "spot at the rated current: that criterion allows nothing, which a published "
+            "re-rating may correct"
+        )
+        notes += (Note("ambient-above-hot-spot", text),)
     if ambients.min() < REFERENCE_AMBIENT_C:
         text = (
             "below 23 °C the criteria allow more than the rating: use it only where the maker "

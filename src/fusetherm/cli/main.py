@@ -24,6 +24,7 @@ COMMANDS = {
     "drop": "The current from the millivolts across a fuse, and back.",
     "endure": "How many times a fuse bears a repeated duty, by temperature swing.",
     "selectivity": "Of fuses in series, does the one nearest to the fault open alone?",
+    "screen": "Which fuses of a folder suit these captures and this conductor?",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }
