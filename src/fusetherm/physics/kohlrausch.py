@@ -254,6 +254,12 @@ def minimum_fusing_current(metal: Metal, end_k: Ends, shape_integral: float) -> 
     float
         The current that brings the hottest point just to the solidus.
 
+    Notes
+    -----
+    Where the resistivity rises faster than by Wiedemann and Franz, the steady current has its
+    largest before: for copper at 1266 K, .11 % above the value at melting (ends at 20 degC).
+    The solver's minimum fusing current is that largest.
+
     Examples
     --------
     >>> from fusetherm.physics.metals import metal

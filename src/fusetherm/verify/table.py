@@ -23,6 +23,7 @@ from .rows import (
     orders,
     periodic,
     properties,
+    recovered,
     runaway,
     spots,
     strips,
@@ -63,5 +64,6 @@ CASES: tuple[Case, ...] = (
     *spots.ROWS,
     *gates.ROWS,
     *families.ROWS,
+    *recovered.ROWS,
     *measured.ROWS,
 )

@@ -20,7 +20,7 @@ from ...solver.steady import minimum_fusing_current
 from ..case import Case, case
 from ..models import settled
 
-_CARTRIDGE_A, _GG_A = 3.15, 63.0
+_CARTRIDGE_A, _GG_A, _BLADE_A = 3.15, 63.0, 10.0
 _CELLS = 64
 
 
@@ -56,6 +56,14 @@ def _gg() -> FuseModel:
     return FuseModel(strip, body, end, end, rated_current=_GG_A)
 
 
+def _blade() -> FuseModel:
+    """Miniature blade fuse: zinc strip of .25 mm, 20 mm long, 6 mm of it narrow."""
+    wide, narrow = Section(7e-3, 0.937e-3, 0.25e-3), Section(6e-3, 0.375e-3, 0.25e-3)
+    end = Side(Blade(0.08), Contact(0.5e-3), Clip(0.25, 0.003), Cable(1.5e-6))
+    strip = Element(metal("zinc"), (wide, narrow, wide))
+    return FuseModel(strip, Body(0.12, 0.005, 0.14), end, end, rated_current=_BLADE_A)
+
+
 @lru_cache
 def _model(name: str) -> FuseModel:
     if name == "sheet-1":
@@ -66,7 +74,7 @@ def _model(name: str) -> FuseModel:
         return _cartridge(_wire("copper", 155e-6, spot=2e-3), sand=False)
     if name == "sheet-5":
         return _cartridge(_wire("copper", 130e-6, spot=2e-3), sand=True)
-    return _gg()
+    return _blade() if name == "type-f" else _gg()
 
 
 _WHAT = {
@@ -74,17 +82,20 @@ _WHAT = {
     "sheet-2": "copper wire of .13 mm in air",
     "sheet-3": "copper wire of .155 mm in air, tin spot",
     "sheet-5": "copper wire of .13 mm in sand, tin spot",
+    "type-f": "zinc strip between blades",
     "gg": "copper strip in sand, tin spot",
 }
 
 
 def _rating(name: str) -> float:
-    return _GG_A if name == "gg" else _CARTRIDGE_A
+    return {"gg": _GG_A, "type-f": _BLADE_A}.get(name, _CARTRIDGE_A)
 
 
 def _source(name: str) -> str:
     if name == "gg":
         return "IEC 60269-1, table of gates for gG, from memory; geometry our own"
+    if name == "type-f":
+        return "ISO 8820-3 type F, from memory; geometry our own"
     return f"IEC 60127-2 standard sheet {name[-1]}, from memory; geometry our own"
 
 
@@ -116,6 +127,7 @@ def _gates(name: str, table: str) -> tuple[Case, ...]:
             gate.max_time,
         )
         for gate in gate_table(table).gates
+        if gate.max_time < math.inf
     )
 
 
@@ -179,6 +191,8 @@ _HOLDS = "1.5 times are carried for an hour, 2.1 times open"
 _ACTION = "IEC 60269-1: I²t of gG before arcing, 9 to 27 kA²s at 10 ms for 63 A, from memory"
 
 ROWS = (
+    *_gates("type-f", "iso8820-3-miniature-blade"),
+    _carries("type-f", 1.1, 1.35, "1.1 times are carried for 100 h, 1.35 times open"),
     *_gates("sheet-1", "iec60127-2-sheet-1"),
     *_gates("sheet-2", "iec60127-2-sheet-2"),
     *_gates("sheet-3", "iec60127-2-sheet-3"),

@@ -37,7 +37,7 @@ def _opens(name: str, what: str, multiple: float, low: float, high: float, sourc
     def measured() -> float:
         fit = _fit(name)
         current = multiple * float(fit.definition.rated_current)
-        return float(time_current_curve(fit, currents=[current]).pre_arcing_time[0, 0])
+        return float(time_current_curve(fit.model, currents=[current]).pre_arcing_time[0, 0])
 
     return measured
 
