@@ -39,6 +39,9 @@ _PUBLIC = {
     ),
     "calibration.fit": ("Calibration", "calibrate"),
     "calibration.stored": ("load_fit",),
+    "conductor.circuit": ("Circuit",),
+    "conductor.insulation": ("INSULATIONS", "Insulation", "insulation"),
+    "conductor.wire": ("Wire",),
     "answers.margin": ("Margin", "margin"),
     "answers.curve": ("time_current_curve",),
     "answers.carry": ("carry",),
@@ -48,6 +51,8 @@ _PUBLIC = {
     "answers.endurance": ("endurance",),
     "answers.selectivity": ("selectivity",),
     "answers.screen": ("screen",),
+    "answers.conductor": ("protect",),
+    "answers.protection": ("Protection",),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

@@ -1,11 +1,13 @@
 from . import demo as demo
 from . import verify as verify
 from .answers.carry import carry as carry
+from .answers.conductor import protect as protect
 from .answers.curve import time_current_curve as time_current_curve
 from .answers.drop import drop as drop
 from .answers.endurance import endurance as endurance
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
+from .answers.protection import Protection as Protection
 from .answers.rerating import rerate as rerate
 from .answers.screen import screen as screen
 from .answers.selectivity import selectivity as selectivity
@@ -16,6 +18,11 @@ from .calibration.curve_models.compare import fit_curve_model as fit_curve_model
 from .calibration.fit import Calibration as Calibration
 from .calibration.fit import calibrate as calibrate
 from .calibration.stored import load_fit as load_fit
+from .conductor.circuit import Circuit as Circuit
+from .conductor.insulation import INSULATIONS as INSULATIONS
+from .conductor.insulation import Insulation as Insulation
+from .conductor.insulation import insulation as insulation
+from .conductor.wire import Wire as Wire
 from .current.capture import Capture as Capture
 from .current.capture import read_capture as read_capture
 from .current.waveform import Waveform as Waveform

@@ -10,3 +10,10 @@ CAUTIONS = (
     "A spare may be of another make, with another curve.",
     "Local codes, the maker's data and licensed practice decide.",
 )
+
+#: What a question on a conductor adds.
+CONDUCTOR_CAUTIONS = (
+    "The wire between source and fuse is protected by nothing: keep it short and guarded.",
+    "Where petrol or gas may gather, fuse and holder must be protected against ignition.",
+    "Never replace a fuse in a live circuit.",
+)

@@ -25,6 +25,7 @@ COMMANDS = {
     "endure": "How many times a fuse bears a repeated duty, by temperature swing.",
     "selectivity": "Of fuses in series, does the one nearest to the fault open alone?",
     "screen": "Which fuses of a folder suit these captures and this conductor?",
+    "protect": "Does this fuse end every current before it damages the conductor?",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }
@@ -106,8 +107,8 @@ def _versions(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 
 
 _EPILOG = (
-    "Exit status: 0 carries, 10 marginal, 20 opens, 4 not shown; 2 usage, 3 bad input, "
-    "5 solver, 6 could not write; verify: 1 when a row failed."
+    "Exit status: 0 carries or protected, 10 marginal, 20 opens or not protected, 4 not shown; "
+    "2 usage, 3 bad input, 5 solver, 6 could not write; verify: 1 when a row failed."
 )
 
 
