@@ -88,23 +88,25 @@ class Cycles:
         return self.repeats * self.period
 
 
-def prepared(item: Block | Train, swing: float, whole: bool) -> Piece | Cycles:
+def prepared(item: Block | Train, network: Network, whole: bool) -> Piece | Cycles:
     """A block or a train as pieces; a repeat becomes cycles where a jump can serve.
 
     Parameters
     ----------
     item : Block or Train
-    swing : float
-        Rise of the element for a Joule integral [K/(A² s)].
+    network : Network
+        Whose element says what a swing of the Joule integral does.
     whole : bool
         Leave every block a block.
     """
     if isinstance(item, Train):
-        inner = tuple(prepared(part, swing, whole) for part in trains(item.cycle))
+        inner = tuple(prepared(part, network, whole) for part in trains(item.cycle))
         return Cycles(inner, item.period, item.repeats, item.start)
     arrays, whole0, whole1 = arrays_of(item)
     piece = Piece(arrays, whole0, whole1, int(item.repeats), float(item.start))
-    if whole or piece.repeats < LONG_TRAIN or swing * _excess(piece) <= PERIODIC_BOUND:
+    if whole or piece.repeats < LONG_TRAIN:
+        return piece
+    if sensitivity(network) * _excess(piece) <= PERIODIC_BOUND:
         return piece
     once = replace(piece, repeats=1, start=0.0)
     return Cycles((once,), piece.period, piece.repeats, piece.start)
@@ -500,12 +502,11 @@ def walked(
 ) -> Solution:
     """Integrate a network through blocks and trains with the compiled integrator."""
     walk = Walk(network, start, ambient, until, tolerance, integrator, progress)
-    swing = sensitivity(network)
     outcome = loop.BLOCK_DONE
     for item in blocks:
         if outcome != loop.BLOCK_DONE or item.start >= until:
             break
-        outcome = walk.through(prepared(item, swing, not jump), 0.0)
+        outcome = walk.through(prepared(item, network, not jump), 0.0)
     walk.flush()
     solution = solution_of(
         network, walk.clock, walk.count, np.concatenate(walk.rows), walk.names, walk.u,
