@@ -31,6 +31,8 @@ _REST_CAPACITY, _REST_RESISTANCE, _TERMINAL_CAPACITY = 3.9, 1.4, 30.0
 _SHARES = (0.3, 0.5, 0.2)
 #: A time nothing parts after [s].
 _NEVER = 1e8
+#: Growth of the fastest mode beyond which a rise is past all bounds [ln].
+_GROWTH = 200.0
 #: How much sharper than they are the points are taken for in a first search.
 _SHARPER = 10.0
 #: Step of ln quantities for differences; roots agree to 1e-11.
@@ -103,22 +105,7 @@ class ThreeLumps(CurveModel):
             np.array([self.values]), np.array([time]), self._ambient(ambient_c),
             self.resistance_rise, self.latent,
         )  # fmt: skip
-        current = math.exp(0.5 * float(found[0]))
-        if abs(self.time_at(current, ambient_c) / time - 1.0) < 1e-4:
-            return current
-        # the fast search lost its bracket: halve between bounds that always hold
-        low, high = 1e-3 * current, current
-        while self.time_at(low, ambient_c) < time:
-            low *= 0.1
-        while self.time_at(high, ambient_c) > time:
-            high *= 2.0
-        for _ in range(60):
-            middle = math.sqrt(low * high)
-            if self.time_at(middle, ambient_c) > time:
-                low = middle
-            else:
-                high = middle
-        return math.sqrt(low * high)
+        return math.exp(0.5 * float(found[0]))
 
     def time_at(self, current: float, ambient_c: float | None = None) -> float:
         """Pre-arcing time at a constant current [s]; inf where it never parts."""
@@ -218,15 +205,28 @@ def _roots(function: Callable[[Floats], Floats], low: Floats, high: Floats, tol:
 
 def _rise(mu: Floats, t: Floats) -> Floats:
     """``(exp(mu t) - 1) / mu``, t where mu vanishes."""
-    x = np.minimum(mu * t, 60.0)
-    return np.where(np.abs(x) < 1e-9, t, np.expm1(x) / np.where(mu == 0.0, 1.0, mu))
+    x = mu * t
+    return np.where(np.abs(x) < 1e-12, t, np.expm1(x) / np.where(mu == 0.0, 1.0, mu))
 
 
 def _rise_integral(mu: Floats, t: Floats) -> Floats:
     """Integral of `_rise` from 0 to t."""
-    x = np.minimum(mu * t, 60.0)
+    x = mu * t
     safe = np.where(mu == 0.0, 1.0, mu)
-    return np.where(np.abs(x) < 1e-4, t * t * (0.5 + x / 6.0), (np.expm1(x) - x) / safe**2)
+    series = t * t * (0.5 + x * (1.0 / 6.0 + x / 24.0))
+    return np.where(np.abs(x) < 1e-4, series, (np.expm1(x) - x) / safe**2)
+
+
+def _bounded(mu: Floats, t: Floats) -> Floats:
+    """Times (m, 1), cut where the fastest mode has grown past all bounds.
+
+    One time for all modes: they grow with unlike signs, and their sum has the sign of the
+    fastest only while each stands where it does at that time.
+    """
+    fastest = np.maximum(mu[:, -1], 0.0)
+    least = _GROWTH / _NEVER
+    cut = np.where(fastest > least, _GROWTH / np.maximum(fastest, least), np.inf)
+    return np.minimum(t, cut)[:, None]
 
 
 def _times(p: Floats, squared: Floats, start: float, b: float, latent: float) -> Floats:
@@ -250,7 +250,7 @@ def _times(p: Floats, squared: Floats, start: float, b: float, latent: float) ->
     low, high = np.log(0.5 * rise / fastest), np.full(m, math.log(_NEVER))
 
     def short(x: Floats) -> Floats:
-        out: Floats = np.sum(hot * _rise(mu, np.exp(x)[:, None]), axis=1) / rise - 1.0
+        out: Floats = np.sum(hot * _rise(mu, _bounded(mu, np.exp(x))), axis=1) / rise - 1.0
         return np.minimum(out, 10.0)
 
     never = short(high) < 0.0
@@ -268,11 +268,17 @@ def _times(p: Floats, squared: Floats, start: float, b: float, latent: float) ->
 
     def taken(x: Floats) -> Floats:
         t = np.exp(x)
-        out: Floats = net * t + k12 * np.sum(second * _rise_integral(mu2, t[:, None]), axis=1)
+        grown = second * _rise_integral(mu2, _bounded(mu2, t))
+        out: Floats = net * t + k12 * np.sum(grown, axis=1)
         return np.clip(out / latent - 1.0, -1.0, 10.0)
 
     longest = np.log(latent / slow) + 1e-6
     least = np.minimum(np.log(0.5 * latent / (q * (1.0 + b) + k12)), longest - 1e-3)
+    for _ in range(20):  # a rest far hotter than the hot spot melts it sooner
+        early = taken(least) < 0.0
+        if early.all():
+            break
+        least = np.where(early, least, least - 2.0)
     t2 = np.exp(_roots(taken, least, longest, 1e-11))
     return np.where(never, np.inf, t1 + t2)
 
