@@ -50,6 +50,8 @@ LEAP_ERROR = 300.0
 UNCERTAIN = 0.25
 #: Parts of a cycle at whose ends it is linearised.
 _STOPS = 12
+#: Beyond this number of states (sand) only longer trains are jumped over.
+_STATES = 150
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,6 +298,8 @@ class _Train:
             return loop.BLOCK_DONE
         # cycles that begin before the run ends
         count = min(cycles.repeats, math.ceil((walk.until - self.start) / cycles.period))
+        # a map of many states costs as much as many cycles: its price grows faster than theirs
+        fewest = LONG_TRAIN * max(1.0, walk.network.size / _STATES) ** 2
         leap, real = FIRST_LEAP, 0
         while self.done < count:
             if self.meets is not None and self.done > self.meets:
@@ -303,7 +307,8 @@ class _Train:
             if self._rate() != walk.clock[loop.AMBIENT_RATE]:
                 real = min(real, FIRST_CYCLES - 1)  # its last change foretells nothing
             m = min(leap, self._room(count))
-            if real >= FIRST_CYCLES and m >= SHORTEST_LEAP and not walk.events()[1]:
+            worth = real >= FIRST_CYCLES and m >= SHORTEST_LEAP and count >= fewest
+            if worth and not walk.events()[1]:
                 if self.map is not None:
                     factor = self._leap(m)
                     if factor >= 1.0:
