@@ -54,8 +54,8 @@ def _one_curve() -> Any:
     def kept(subject: Any, **more: Any) -> Any:
         key = (id(subject), *more.values())
         if key not in made:
-            made[key] = time_current_curve(subject, **more)
-        return made[key]
+            made[key] = (time_current_curve(subject, **more), subject)  # an id is not given anew
+        return made[key][0]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(conductor, "time_current_curve", kept)
