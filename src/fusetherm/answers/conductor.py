@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..conductor.circuit import Circuit
-from ..conductor.damage import DamageCurve, damage_curve
+from ..conductor.damage import DamageCurve, damage_curve, start_temperature
 from ..conductor.wire import Wire, continuous_current
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
@@ -27,6 +27,8 @@ from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten,
 Floats = npt.NDArray[np.float64]
 #: Currents looked at, and how far they go without a circuit, over the rated current.
 POINTS, FAR = 60, 10.0
+#: Halvings where a gap may begin, end or hide, and how near two currents may then come.
+_ROUNDS, _FINE = 4, 1.004
 
 
 def protect(
@@ -117,22 +119,25 @@ def protect(
         )
     top = FAR * rated if prospective is None else prospective
     grid = _grid(rated, limit, top, late, of_class, far)
-    damage = damage_of(grid)
-    parted = np.array([late.at(i) for i in grid.tolist()])
-    fuse_time = np.array(
-        [arc.cleared(i, t) for i, t in zip(grid.tolist(), parted.tolist(), strict=True)]
-    )
-    class_time = np.full_like(grid, math.nan)
-    if of_class is not None:
-        class_time = np.array([_class_cleared(of_class, arc, i) for i in grid.tolist()])
-    gaps = _gaps(grid, damage.time, fuse_time)
-    class_gaps = () if of_class is None else _gaps(grid, damage.time, class_time)
+    start_c = start_temperature(wire, load, wire_ambient_c)
+
+    def laid(currents: Floats) -> Floats:
+        """Damage, parting, clearing by fuse and by class, a row each [s]."""
+        some = currents.tolist()
+        parts = [late.at(i) for i in some]
+        ends = [arc.cleared(i, t) for i, t in zip(some, parts, strict=True)]
+        others = [math.nan if of_class is None else _class_cleared(of_class, arc, i) for i in some]
+        return np.array([damage_of(currents).time, parts, ends, others])
+
+    grid, (damaged, parted, fuse_time, class_time) = _refined(grid, laid)
+    gaps = _gaps(grid, damaged, fuse_time)
+    class_gaps = () if of_class is None else _gaps(grid, damaged, class_time)
     course = None
     if fault is not None:
         course = fault_course(
             model, wire, fault, late_factor=float(curve.band_high.max()),
             fuse_ambient_c=fuse_ambient_c, wire_ambient_c=wire_ambient_c,
-            start_c=damage.start_c, cells=cells_of(subject),
+            start_c=start_c, cells=cells_of(subject),
         )  # fmt: skip
 
     above = _above(rated, limit, wire)
@@ -146,6 +151,7 @@ def protect(
         *broken,
     ]
     by_class = [*above, *[f"its class leaves a gap, {gap}" for gap in class_gaps]]
+    by_class += _never_by_class(far, of_class)
     class_unknown = _class_unknown(of_class, arc, class_time)
     fitted_verdict = _decided(own, brief)
     class_verdict = _decided(by_class, class_unknown)
@@ -167,14 +173,14 @@ def protect(
         fuse_ambient_c=fuse_ambient_c,
         wire_ambient_c=wire_ambient_c,
         load=load,
-        start_c=damage.start_c,
+        start_c=start_c,
         conductor_limit=limit,
         late_least=late.least,
         class_least=None if of_class is None else of_class.least,
         class_names=() if of_class is None else of_class.names,
         prospective=prospective,
         current=grid,
-        damage_time=damage.time,
+        damage_time=damaged,
         fuse_time=fuse_time,
         class_time=class_time,
         gaps=gaps,
@@ -314,6 +320,27 @@ def _grid(
     return np.unique(grid[(grid >= low) & (grid <= top)])
 
 
+def _refined(grid: Floats, laid: Callable[[Floats], Floats]) -> tuple[Floats, Floats]:
+    """Currents halved where a gap begins or ends, or may lie between two of them.
+
+    All times fall with the current: between neighbours none is cleared later than at the lower
+    and none is damaged earlier than at the higher.
+    """
+    rows = laid(grid)
+    for _ in range(_ROUNDS):
+        damaged, later = rows[0], np.fmax(rows[2], rows[3])
+        bad = np.isfinite(damaged) & (later > damaged)
+        doubtful = (later[:-1] > damaged[1:]) & ~(bad[:-1] & bad[1:])
+        wide = grid[1:] > grid[:-1] * _FINE
+        at = np.flatnonzero(doubtful & wide)
+        if not len(at):
+            break
+        middle = np.sqrt(grid[at] * grid[at + 1])
+        grid = np.insert(grid, at + 1, middle)
+        rows = np.insert(rows, at + 1, laid(middle), axis=1)
+    return grid, rows
+
+
 def _gaps(grid: Floats, damaged: Floats, cleared: Floats) -> tuple[Gap, ...]:
     """Ranges of current in which the damage comes first."""
     bad = np.isfinite(damaged) & (cleared > damaged)
@@ -355,6 +382,16 @@ def _never_opens(far: FarEnd | None, late: LateCurve) -> list[str]:
     return [
         f"a short at the far end draws {flows} A on the weakest source and may never open the "
         f"fuse, which is sure to open above {least} A"
+    ]
+
+
+def _never_by_class(far: FarEnd | None, of_class: ClassCurve | None) -> list[str]:
+    if far is None or of_class is None or far.current >= of_class.least:
+        return []
+    flows, least = apart(far.current, of_class.least, 1)
+    return [
+        f"a short at the far end draws {flows} A on the weakest source, and its class allows a "
+        f"fuse never to open up to {least} A"
     ]
 
 

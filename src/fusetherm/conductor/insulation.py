@@ -113,7 +113,7 @@ def _kinds() -> dict[str, Insulation]:
     return {one.name: one for one in found}
 
 
-#: Kinds of insulation, by name. Sections above 300 mm² have a lower limit in PVC (140 degC).
+#: Kinds of insulation, by name, for sections up to 300 mm²: larger ones have 140 degC in PVC.
 INSULATIONS: Mapping[str, Insulation] = MappingProxyType(_kinds())
 
 

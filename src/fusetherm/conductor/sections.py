@@ -167,13 +167,13 @@ def refuse_section(section: float) -> float:
     Raises
     ------
     InputError
-        ``section-outside`` outside .01 to 1000 mm².
+        ``section-outside`` outside .01 to 300 mm².
     """
-    if not 1e-8 <= section <= 1e-3:
+    if not 1e-8 <= section <= 300.1e-6:
         raise InputError(
             "section-outside",
             f"a section of {section * 1e6:.6f} mm²",
-            expected=".01 to 1000 mm²",
+            expected=".01 to 300 mm²; PVC above has a lower short-circuit limit",
             mend="check the unit: in Python a section is in m², 2.5e-6 for 2.5 mm²",
         )
     return section
