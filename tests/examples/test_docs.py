@@ -42,8 +42,20 @@ def test_uncertainty_page(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.startswith("32 ")
 
 
+def test_conductor_page(capsys: pytest.CaptureFixture[str]) -> None:
+    (block,) = blocks("conductor", "python")
+    names: dict[str, object] = {}
+    exec(compile(block, "conductor.md", "exec"), names)
+    assert capsys.readouterr().out.startswith("protected () ")
+    assert names["found"].conductor_limit == pytest.approx(67.0, abs=0.5)  # type: ignore[attr-defined]
+
+
 def test_no_python_block_is_left_untested() -> None:
-    assert {page for page in PAGES if blocks(page, "python")} == {"python", "uncertainty"}
+    assert {page for page in PAGES if blocks(page, "python")} == {
+        "conductor",
+        "python",
+        "uncertainty",
+    }
 
 
 def test_example_definition_is_read_without_remarks() -> None:
