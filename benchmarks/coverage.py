@@ -1,6 +1,6 @@
 """How often a 90 % band of the fit holds the truth, on fuses made by another model.
 
-    python benchmarks/coverage.py --truths 400 --seed 1 > docs/coverage_table.txt
+    python benchmarks/coverage.py --truths 200 --seed 1 > docs/coverage_table.txt
 
 Each truth is a fuse of another structure than any fitted: a notch rounded like a cosine or cut in
 steps, wide parts that widen towards the blades, metals whose properties bend otherwise, radiation

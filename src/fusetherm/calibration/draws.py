@@ -30,7 +30,8 @@ T = TypeVar("T")
 #: 1 / sqrt(2 n), 13 %; a band widens by what that leaves open (Student's t).
 DRAWS = 32
 #: Steps of a draw's fit at most, and the gain in cost promised by the last of them: half a
-#: standard deviation of one number published, of which the step then taken leaves a tenth.
+#: standard deviation of one number published, of which the step then taken leaves a tenth; where
+#: the fit misses its numbers, of the noise that has grown by as much.
 _ROUNDS, _SETTLED = 5, 0.25
 #: Last step of the searches for currents in a draw [ln A]: one run finds most of them, to a
 #: tenth of the step.
@@ -131,7 +132,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
             slopes=problem.slopes.copy(),
             nuisances=nuisance,
             threads=1,
-            agreement=_AGREEMENT,
+            agreement=_AGREEMENT * swell,
         )
         z = mode.z - normal @ (steering.T @ (misfit - noise) + mode.z - centre)
         expected = mode.fitted + mode.table @ (z - mode.z)
@@ -144,7 +145,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
                 step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
                 z = z + step
                 expected = fitted + mode.table @ step
-                if -float(step @ gradient) < _SETTLED:
+                if -float(step @ gradient) < _SETTLED * swell**2:
                     break
         except (CalibrationError, SolveError):
             return None

@@ -270,7 +270,7 @@ class Calibration:
         def shortest(model: FuseModel) -> float:
             bench = Bench.of(model, REFERENCE_AMBIENT_C, self.cells)
             start = math.log(max(p.current for p in points))
-            return math.exp(bench.current_at(min(times), start)[0])
+            return math.exp(bench.current_at(min(times), start, None, 5e-3)[0])
 
         asks = (least, shortest) if times else (least,)
         bands = [self.band_for(ask, connection) for ask in asks]
