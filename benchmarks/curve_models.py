@@ -2,8 +2,8 @@
 
     python benchmarks/curve_models.py --truths 12 --seed 1 > docs/curve_models_table.txt
 
-The truths are those of `coverage.py`: fuses of another structure than any model here. Each model is
-fitted to the same ten points of the curve at 23 °C with their noise, and to nothing else. Then the
+The truths are those of `band_coverage.py`: fuses of another structure than any model here. Each is
+fitted by each model to the same ten points of the curve at 23 °C with their noise. Then the
 current is asked for at three times between the points, at four ambients; the ratio of that at the
 hottest to that at the coldest, which says how a model extrapolates apart from how it meets the
 curve; and for a wave of 300 s of load with a pulse of three times the load at its end, the factor
@@ -17,23 +17,19 @@ import argparse
 import math
 import multiprocessing
 import runpy
-import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
+import fusetherm as ft
+from fusetherm.calibration.curve_models.compare import CURVE_MODELS, TITLES
+from fusetherm.calibration.residual import Bench
+from fusetherm.errors import FusethermError
+from fusetherm.fuse.definition import loads
+
 HERE = Path(__file__).parent
-# coverage.py in this folder would hide the package of that name, which numba looks for
-sys.path[:] = [p for p in sys.path if Path(p).resolve() != HERE.resolve()]
-
-import numpy as np  # noqa: E402
-
-import fusetherm as ft  # noqa: E402
-from fusetherm.calibration.curve_models.compare import CURVE_MODELS, TITLES  # noqa: E402
-from fusetherm.calibration.residual import Bench  # noqa: E402
-from fusetherm.errors import FusethermError  # noqa: E402
-from fusetherm.fuse.definition import loads  # noqa: E402
-
-TRUTHS = runpy.run_path(str(HERE / "coverage.py"))
+TRUTHS = runpy.run_path(str(HERE / "band_coverage.py"))
 CELLS, KINDS = TRUTHS["CELLS"], TRUTHS["KINDS"]
 #: The first is that of the curve [degC].
 AMBIENTS = (23.0, -40.0, 85.0, 125.0)
