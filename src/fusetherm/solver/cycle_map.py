@@ -3,7 +3,8 @@
     x_{n+1} = Phi(x_n),   M = dPhi/dx,   x_{n+m} = x_n + (1 + M + ... + M^{m-1}) [Phi(x_n) - x_n]
 
 M is the product of the maps of pieces of the cycle, each with the Jacobian at its ends and its
-mean I²; ambient temperature is one more state, which nothing changes but its own rate.
+mean I². Two more states go with it: the ambient, which nothing changes but its own rate, and the
+heat made, which moves nothing and follows the resistance.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from .kernels.assemble import (
     DG,
     DIAGONAL,
     DT_,
+    GEN_ROW,
     LOWER,
     PULL,
     UPPER,
@@ -51,12 +53,15 @@ class Sample:
 
 
 def jacobian(network: Network, z: Scratch, u: Floats, ambient_k: float, squared: float) -> Floats:
-    """Jacobian of ``f0 + I² g`` with ambient as the last state, dense (N + 1, N + 1) [1/s]."""
+    """Jacobian of ``f0 + I² g``, of the ambient and of the heat made I² R, dense (N + 2, N + 2).
+
+    In 1/s, its last row in W/K.
+    """
     arrays = network.arrays
     w, column, row, corner = z.work[0], z.border[0], z.border[1], z.square[0]
     assemble(u, ambient_k, arrays, w, column, row, corner, 1.0)
     total, n, k = network.size, network.chain, network.shared
-    j = np.zeros((total + 1, total + 1))
+    j = np.zeros((total + 2, total + 2))
     chain = np.arange(n)
     j[chain, chain] = w[DIAGONAL, :n] + squared * w[DG, :n]
     j[chain[1:], chain[:-1]] = w[LOWER, 1:n]
@@ -81,6 +86,7 @@ def jacobian(network: Network, z: Scratch, u: Floats, ambient_k: float, squared:
         j[spot, cell] = w[LOWER, spot] * w[DT_, cell]
         j[cell, spot] = squared * w[PULL, spot]
     j[:total, total] = w[AMBIENT_SLOPE, :total]
+    j[total + 1, :total] = squared * w[GEN_ROW, :total]
     return j
 
 
@@ -121,8 +127,8 @@ class CycleMap:
 
     Parameters
     ----------
-    matrix : (N + 1, N + 1) array
-        M; the last state is the ambient.
+    matrix : (N + 2, N + 2) array
+        M; the last two states are the ambient and the heat made.
     """
 
     matrix: Floats
@@ -176,8 +182,7 @@ def cycle_map(network: Network, z: Scratch, first: Sample, samples: list[Sample]
     samples : list of Sample
         Ends of its pieces in order.
     """
-    size = network.size + 1
-    unit = np.eye(size)
+    unit = np.eye(network.size + 2)
     matrix = unit
     before = first
     for piece in _merged(samples):

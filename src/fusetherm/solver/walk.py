@@ -130,6 +130,7 @@ class _Snapshot:
     count: npt.NDArray[np.int64]
     peak_state: Floats
     rows: int
+    samples: int
     jumped: int
 
 
@@ -236,12 +237,12 @@ class Walk:
     # what leaps need ----------------------------------------------------------------------
 
     def extended(self) -> Floats:
-        """State with the ambient as its last [K]."""
-        return np.append(self.u, self.clock[loop.AMBIENT])
+        """State, ambient [K] and heat made so far [J], as a cycle map takes them."""
+        return np.append(self.u, self.clock[[loop.AMBIENT, loop.JOULE]])
 
     def place(self, x: Floats) -> None:
-        """Set the state and the ambient."""
-        self.u[:], self.clock[loop.AMBIENT] = x[:-1], x[-1]
+        """Set state, ambient and heat made."""
+        self.u[:], self.clock[[loop.AMBIENT, loop.JOULE]] = x[:-2], x[-2:]
         self.count[loop.FRESH] = 0
 
     def events(self) -> tuple[bool, bool, bool]:
@@ -255,7 +256,7 @@ class Walk:
         self.flush()
         return _Snapshot(
             self.u.copy(), self.clock.copy(), self.count.copy(), self.peak_state.copy(),
-            len(self.rows), self.jumped,
+            len(self.rows), len(self.samples or ()), self.jumped,
         )  # fmt: skip
 
     def restore(self, kept: _Snapshot) -> None:
@@ -267,6 +268,8 @@ class Walk:
         self.count[loop.FRESH] = 0
         self.jumped = kept.jumped
         del self.rows[kept.rows :]
+        if self.samples is not None:
+            del self.samples[kept.samples :]
 
     def forget(self, kept: _Snapshot) -> None:
         """Drop trace and peaks since a snapshot, and nothing else."""
@@ -282,11 +285,11 @@ class _Train:
 
     def __init__(self, walk: Walk, cycles: Cycles, start: float) -> None:
         self.walk, self.cycles, self.start = walk, cycles, start
-        self.heat = walk.network.heat_capacity()
+        self.heat = walk.network.heat_capacity()  # [J/K]
         self.map: CycleMap | None = None
         self.mapped_at = -1
-        self.change = np.zeros(walk.network.size + 1)  # of the last cycle
-        self.made = np.zeros(2)  # its heat and electrical work [J]
+        self.change = np.zeros(walk.network.size + 2)  # of the last cycle
+        self.action = sum(_action(piece) for piece in cycles.pieces)  # of one cycle [A² s]
         self.done = 0
         self.rough = False  # whether the last leap ended too far off to show its cycle
         self.meets: int | None = None  # a cycle in which something happened after a leap
@@ -347,32 +350,30 @@ class _Train:
         return self.start + n * self.cycles.period
 
     def _cycle(self, *, observed: bool) -> int:
-        """Simulate one cycle; note its change of state and its heat."""
+        """Simulate one cycle; note what it changes."""
         walk = self.walk
-        before, at = walk.extended(), walk.clock.copy()
+        before = walk.extended()
         outer = walk.samples
         walk.samples = [] if observed else None
         outcome = walk.once(self.cycles, self._time(self.done))
         samples, walk.samples = walk.samples, outer
         if outer is not None and outcome == loop.BLOCK_DONE:
-            outer.append(self._sample(walk.clock[loop.ACTION] - at[loop.ACTION], 1))
+            outer.append(self._sample(1))
         self.change = walk.extended() - before
-        self.made = walk.clock[[loop.JOULE, loop.ELECTRIC]] - at[[loop.JOULE, loop.ELECTRIC]]
         if outcome == loop.BLOCK_DONE:
             self.done += 1
             if samples:
-                first = Sample(0.0, 0.0, before[:-1], float(before[-1]))
+                first = Sample(0.0, 0.0, before[:-2], float(before[-2]))
                 self.map = cycle_map(walk.network, walk.z, first, samples)
                 self.mapped_at = self.done
                 walk.count[loop.FRESH] = 0
         return outcome
 
-    def _sample(self, action: float, cycles: int) -> Sample:
+    def _sample(self, cycles: int) -> Sample:
         """What a train inside another says of some of its cycles to the outer one."""
-        walk = self.walk
-        return Sample(
-            cycles * self.cycles.period, action, walk.u.copy(), float(walk.clock[loop.AMBIENT])
-        )
+        clock, u = self.walk.clock, self.walk.u.copy()
+        length = cycles * self.cycles.period
+        return Sample(length, cycles * self.action, u, float(clock[loop.AMBIENT]))
 
     def _leap(self, m: int) -> float:
         """Leap over ``m`` cycles and simulate one; return the factor on the next leap.
@@ -380,80 +381,66 @@ class _Train:
         Below 1 the leap was not taken, and all stands as before it.
         """
         walk = self.walk
-        kept, done = walk.snapshot(), self.done
-        samples = None if walk.samples is None else len(walk.samples)
+        kept, done, change = walk.snapshot(), self.done, self.change
         assert self.map is not None
-        change, made = self.change, self.made
-        events, action = walk.events(), walk.clock[loop.ACTION]
+
+        def back(factor: float) -> float:
+            walk.restore(kept)
+            self.done, self.change = done, change
+            return factor
+
         ahead = self.map.power(1, change)
         state = walk.extended()
         guess = state + self.map.sum(m, ahead)
-        if not np.all(np.isfinite(guess)) or guess[:-1].min() < 50.0 * (walk.u.min() > 50.0):
-            return self._back(kept, done, samples, 0.25)
+        if not np.all(np.isfinite(guess)) or guess[:-2].min() < 50.0 * (walk.u.min() > 50.0):
+            return back(0.25)
+        events = walk.events()
         walk.place(guess)
         self.done = done + m
         outcome = self._cycle(observed=False)
         if walk.events() != events or outcome != loop.BLOCK_DONE:
             self.meets = done + m + 1
-            self.change, self.made = change, made
-            return self._back(kept, done, samples, 0.25)
+            return back(0.25)
         expected = self.map.power(m, ahead)
         defect = self.change - expected
-        left = float(np.max(np.abs(expected)) / max(float(np.max(np.abs(ahead))), 1e-300))
+        # heat never settles: what is left of the change is asked of the other states
+        left = _largest(expected[:-1]) / max(_largest(ahead[:-1]), 1e-300)
         weight = 1.0 - 0.5 * min(left, 1.0)
         correction = weight * self.map.sum(m, defect)
-        error = UNCERTAIN * float(np.max(np.abs(correction[:-1])))
-        crest = _crest(m, ahead[:-1], self.change[:-1])
+        size = _largest(correction[:-2])
+        error = UNCERTAIN * size
+        crest = _crest(m, ahead[:-2], self.change[:-2])
         if error <= walk.leap_error < crest and m > SHORTEST_LEAP:
-            self.change, self.made = change, made
-            return self._back(kept, done, samples, 0.5)
+            return back(0.5)
         if error > walk.leap_error:
-            factor = max(0.1, 0.8 * math.sqrt(walk.leap_error / error))
-            self.change, self.made = change, made
             if self.mapped_at < done:
                 self.map = None
-            return self._back(kept, done, samples, min(factor, 0.7))
-        self.rough = float(np.max(np.abs(correction[:-1]))) > walk.leap_error
+            factor = max(0.1, 0.8 * math.sqrt(walk.leap_error / error))
+            return back(min(factor, 0.7))
+        self.rough = size > walk.leap_error
         if self.rough:
             walk.forget(kept)
         late = self.map.power(1, correction)
         walk.place(walk.extended() + late)
+        self._account(m, guess - state + late, kept)
         self.change = self.change + late - correction
-        self._account(m, guess - state + late, made, left)
-        if samples is not None and walk.samples is not None:
-            walk.samples.insert(
-                samples,
-                replace(self._sample(m * self._action(action), m), state=(guess + correction)[:-1]),
-            )
+        if walk.samples is not None:
+            over = replace(self._sample(m), state=(guess + correction)[:-2])
+            walk.samples.insert(kept.samples, over)
         walk.jumped += m
         return min(GROWTH, 0.8 * math.sqrt(walk.leap_error / max(error, 1e-9))) if error else GROWTH
 
-    def _action(self, before: float) -> float:
-        """Joule integral of the cycle simulated last [A² s]."""
-        return float(self.walk.clock[loop.ACTION] - before)
+    def _account(self, m: int, moved: Floats, kept: _Snapshot) -> None:
+        """Balances over ``m`` cycles leapt over, which ``moved`` the extended state.
 
-    def _account(self, m: int, moved: Floats, made: Floats, left: float) -> None:
-        """Heats and Joule integral of the cycles leapt over, the heat lost from the balance.
-
-        A cycle's heat is carried between its values at both ends of the leap as the state
-        itself moves, by an exponential with the share ``left`` of its rate at the far end.
+        Electrical work is to heat as in the cycle simulated since; heat lost is what is left.
         """
-        ratio = min(max(left, 1e-12), 1.0 - 1e-9)
-        share = (1.0 + (1.0 - ratio) / math.log(ratio)) / (1.0 - ratio)
-        heat = m * (made + share * (self.made - made))
         clock = self.walk.clock
-        stored = float(np.dot(self.heat, moved[:-1]))
-        clock[loop.JOULE] += heat[0]
-        clock[loop.ELECTRIC] += heat[1]
-        clock[loop.LOST] += heat[0] - stored
-        clock[loop.ACTION] += m * sum(_action(piece) for piece in self.cycles.pieces)
-
-    def _back(self, kept: _Snapshot, done: int, samples: int | None, factor: float) -> float:
-        self.walk.restore(kept)
-        self.done = done
-        if samples is not None and self.walk.samples is not None:
-            del self.walk.samples[samples:]
-        return factor
+        heat, made = moved[-1], self.change[-1]
+        if made > 0.0:
+            clock[loop.ELECTRIC] += heat * (clock[loop.ELECTRIC] - kept.clock[loop.ELECTRIC]) / made
+        clock[loop.LOST] += heat - float(np.dot(self.heat, moved[:-2]))
+        clock[loop.ACTION] += m * self.action
 
 
 def _crest(m: int, before: Floats, after: Floats) -> float:
@@ -466,10 +453,8 @@ def _crest(m: int, before: Floats, after: Floats) -> float:
     return float(np.max(0.5 * m * up[both] ** 2 / (up[both] + down[both]), initial=0.0))
 
 
-def _events(kept: _Snapshot) -> tuple[bool, bool, bool]:
-    at = kept.clock[[loop.ONSET_TIME, loop.BRIDGE_TIME, loop.PARTED_TIME]]
-    onset, bridge, parted = (~np.isnan(at)).tolist()
-    return onset, bridge, parted
+def _largest(x: Floats) -> float:
+    return float(np.max(np.abs(x)))
 
 
 def _action(item: Piece | Cycles) -> float:
