@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from fusetherm.answers.late import Arc
 from fusetherm.answers.selectivity import _state, selectivity
 from fusetherm.cli.main import program
 from fusetherm.current.sampled import constant
+from fusetherm.current.waveform import Waveform
 from fusetherm.demo import definitions
 from fusetherm.errors import InputError
 from fusetherm.fuse.element import round_wire
@@ -100,6 +102,22 @@ def test_captures_are_judged_by_what_was_let_through() -> None:
     assert turned.capture == "upstream"
 
 
+def test_a_load_before_the_fault_does_not_hide_how_short_it_is() -> None:
+    # a second of load, then a fault that the thin wire ends within milliseconds
+    fault = Waveform(time=[0.0, 1.0, 1.0, 2.0], current=[2.0, 2.0, 300.0, 300.0])
+    asked = {"prospective": 300.0, "waveform": fault}
+    run = simulate(THIN, fault, ambient_c=23.0)
+    assert run.pre_arcing_time is not None
+    assert 1.0 < run.pre_arcing_time < 1.05
+    assert selectivity(THICK, THIN, **asked).capture == "not_shown"  # type: ignore[arg-type]
+    states = [
+        selectivity(THICK, THIN, arcing_allowance=a, **asked).capture  # type: ignore[arg-type]
+        for a in (2.0, 20.0)
+    ]
+    # 16 times in the adiabatic limit: an allowance of 20 eats the whole distance
+    assert states == ["selective", "overlap"]
+
+
 @pytest.mark.parametrize(
     ("times", "allowance", "state"),
     [
@@ -112,10 +130,15 @@ def test_captures_are_judged_by_what_was_let_through() -> None:
         ((0.01, 0.02, 0.03, 0.05), None, "not_shown"),
         ((0.01, 0.02, 0.03, 0.05), 1.4, "selective"),
         ((0.01, 0.02, 0.03, 0.05), 1.6, "overlap"),
+        # above .1 s an allowance goes on counting on that of .1 s: nothing jumps there
+        ((0.09, 0.099, 0.19, 0.3), 2.0, "overlap"),
+        ((0.09, 0.101, 0.2, 0.3), 2.0, "overlap"),
+        ((0.09, 0.101, 0.202, 0.3), 2.0, "selective"),
     ],
 )
 def test_states(times: tuple[float, ...], allowance: float | None, state: str) -> None:
-    assert _state(times[0], times[1], times[2], times[3], allowance) == state
+    middle, late, early, upstream = times
+    assert _state(100.0, middle, late, early, upstream, Arc(allowance=allowance)) == state
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from ..units import REFERENCE_AMBIENT_C, kelvin
 from ..written import apart, measure, number, seconds
 from .curve import time_current_curve
 from .fault import fault_course
-from .late import ARC_COUNTS, Arc, ClassCurve, LateCurve
+from .late import ARC_COUNTS, Arc, ClassCurve, LateCurve, late_factors
 from .protection import FarEnd, Gap, Protection, ProtectionName
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
@@ -97,7 +97,7 @@ def protect(
         raise InputError(
             "rating-missing", "the model has no rated current", expected="its rated current"
         )
-    arc = _arc(operating_i2t, arcing_allowance)
+    arc = Arc(operating_i2t, arcing_allowance)
     limit = continuous_current(wire, wire_ambient_c)
     prospective = None if circuit is None else circuit.prospective_current
     unknown = _capacity(subject, circuit)
@@ -135,7 +135,7 @@ def protect(
     course = None
     if fault is not None:
         course = fault_course(
-            model, wire, fault, late_factor=float(curve.band_high.max()),
+            model, wire, fault, late_factor=float(late_factors(curve).max()),
             fuse_ambient_c=fuse_ambient_c, wire_ambient_c=wire_ambient_c,
             start_c=start_c, cells=cells_of(subject),
         )  # fmt: skip
@@ -200,18 +200,6 @@ def protect(
 
 def _decided(bad: Sequence[str], doubts: Sequence[str]) -> ProtectionName:
     return "not_protected" if bad else "not_shown" if doubts else "protected"
-
-
-def _arc(operating_i2t: float | None, allowance: float | None) -> Arc:
-    if allowance is not None and not (math.isfinite(allowance) and allowance >= 1.0):
-        raise InputError(
-            "arcing-allowance",
-            f"an allowance of {number(allowance)} on the pre-arcing I²t",
-            expected="1 or more: operating over pre-arcing I²t",
-        )
-    if operating_i2t is not None and not (math.isfinite(operating_i2t) and operating_i2t > 0.0):
-        raise InputError("not-positive", f"operating_i2t is {operating_i2t}", expected="above zero")
-    return Arc(operating_i2t, allowance)
 
 
 def _damage(

@@ -9,15 +9,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.band import QUANTILE_90
-from ..calibration.units import UNIT_SPREAD
 from ..conductor.damage import hottest_through
 from ..conductor.wire import Wire
 from ..current.waveform import Waveform
 from ..fuse.model import FuseModel
 from ..solver.run import simulate
 from ..written import apart, seconds
-from .late import LATE_QUANTILE
 
 Floats = npt.NDArray[np.float64]
 #: Pieces a course of current is cut into, each with its own I²t.
@@ -81,19 +78,17 @@ def fault_course(
     fault : Waveform
         [A].
     late_factor : float
-        Upper edge of the 90 % band of the fuse's curve, on current [-].
+        Current of the latest of 100 units over that of the median, `late_factors` [-].
     fuse_ambient_c, wire_ambient_c, start_c : float
         Fuse, wire, and conductor before [degC].
     cells : int
 
     Notes
     -----
-    The latest of 100 units is the fitted one under a current that is less by its band. The
+    The latest of 100 units is the fitted one under a current that is less by that factor. The
     conductor's limit falls with the time since the fault began.
     """
-    sd = math.log(late_factor) / QUANTILE_90 if late_factor > 1.0 else UNIT_SPREAD
-    late = fault.scaled(math.exp(-LATE_QUANTILE * sd))
-    run = simulate(model, late, ambient_c=fuse_ambient_c, cells=cells)
+    run = simulate(model, fault.scaled(1.0 / late_factor), ambient_c=fuse_ambient_c, cells=cells)
     parted = run.pre_arcing_time
     end = min(fault.duration, math.inf if parted is None else parted)
     edges = np.linspace(0.0, end, PIECES + 1)

@@ -10,16 +10,29 @@ import numpy.typing as npt
 
 from ..calibration.band import QUANTILE_90
 from ..calibration.units import UNIT_SPREAD
+from ..errors import InputError
 from ..fuse.gates import GateTable
+from ..written import number
 from .curve import TimeCurrentCurve
 
 Floats = npt.NDArray[np.float64]
 
-#: Share of units that open by the late edge, and its standard normal quantile.
-LATE_SHARE = 0.99
-LATE_QUANTILE = 2.3263478740408408
+#: One unit in a hundred lies beyond an edge: its standard normal quantile.
+EDGE_QUANTILE = 2.3263478740408408
 #: Below this time the arc is a part of the heat that counts [s] (common practice, no source).
 ARC_COUNTS = 0.1
+
+
+def late_factors(curve: TimeCurrentCurve) -> Floats:
+    """Current of the late edge over that of the median, at each of a curve's currents [-].
+
+    Of a bare model, which has no band, units differ by `UNIT_SPREAD` in current.
+    """
+    high = curve.band_high[0]
+    bare = bool(np.all(high == 1.0))
+    sd = np.full(high.shape, UNIT_SPREAD) if bare else np.log(high) / QUANTILE_90
+    factors: Floats = np.exp(EDGE_QUANTILE * sd)
+    return factors
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +53,9 @@ class LateCurve:
 
     @classmethod
     def of(cls, curve: TimeCurrentCurve) -> LateCurve:
-        """The late edge of a curve at its first ambient.
-
-        Of a bare model, which has no band, units differ by 3 % in current.
-        """
-        high = curve.band_high[0]
-        bare = bool(np.all(high == 1.0))
-        sd = np.full(high.shape, UNIT_SPREAD) if bare else np.log(high) / QUANTILE_90
-        factor = np.exp(LATE_QUANTILE * sd)
+        """The late edge of a curve at its first ambient."""
         there = np.isfinite(curve.pre_arcing_time[0])
-        current = np.maximum.accumulate((curve.current * factor)[there])
+        current = np.maximum.accumulate((curve.current * late_factors(curve))[there])
         time = np.minimum.accumulate(curve.pre_arcing_time[0][there])
         # of the points at one current, which a band that narrows makes, the latest stays
         _, first = np.unique(current, return_index=True)
@@ -138,11 +144,28 @@ class Arc:
     operating_i2t : float, optional
         Largest published operating I²t [A²s].
     allowance : float, optional
-        Factor on the pre-arcing I²t that stands for the operating one [-].
+        Operating over pre-arcing I²t, 1 or more [-].
+
+    Raises
+    ------
+    InputError
+        ``arcing-allowance``, ``not-positive``.
     """
 
     operating_i2t: float | None = None
     allowance: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.allowance is not None and not 1.0 <= self.allowance < math.inf:
+            raise InputError(
+                "arcing-allowance",
+                f"an allowance of {number(self.allowance)} for the arc",
+                expected="operating over pre-arcing I²t, 1 or more",
+            )
+        if self.operating_i2t is not None and not 0.0 < self.operating_i2t < math.inf:
+            raise InputError(
+                "not-positive", f"operating_i2t is {self.operating_i2t}", expected="above zero"
+            )
 
     @property
     def stated(self) -> bool:

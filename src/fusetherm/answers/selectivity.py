@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.fit import Calibration
 from ..calibration.units import UNIT_SPREAD
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
@@ -22,8 +21,9 @@ from ..solver.network import Network, build_network
 from ..solver.run import simulate
 from ..solver.steady import branch_of, steady_of
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
-from ..written import measure, number, seconds
+from ..written import measure, seconds
 from .curve import LONGEST, TOLERANCE
+from .late import ARC_COUNTS, EDGE_QUANTILE, Arc
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
 if TYPE_CHECKING:
@@ -34,14 +34,18 @@ Floats = npt.NDArray[np.float64]
 State = Literal["selective", "overlap", "upstream", "neither", "not_shown"]
 Verdict = Literal["selective", "not_selective", "not_shown"]
 
-#: One unit in a hundred lies beyond an edge: its standard normal quantile.
-EDGE_SHARE, EDGE_QUANTILE = 0.01, 2.3263478740408408
-#: Below this time the arc is a part of the heat that counts [s] (common practice, no source).
-ARC_COUNTS = 0.1
 #: Currents between the downstream fuse's minimum fusing current and the prospective one.
 POINTS = 40
 #: How far below the former they begin, as a share.
 _BEGIN = 0.95
+_SAID = {
+    "selective": "the downstream fuse opens, the upstream one stays whole",
+    "overlap": "either may open: the bands overlap",
+    "upstream": "the upstream fuse opens first",
+    "neither": "neither opens",
+    "not_shown": f"the downstream fuse parts within {seconds(ARC_COUNTS)}, and the arc that "
+    "follows is not known: state an allowance for it",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +84,6 @@ class Selectivity:
     )
     states: tuple[State, ...]
     capture: State | None
-    reasons: tuple[str, ...]
     notes: tuple[Note, ...]
     question: dict[str, Any]
 
@@ -99,6 +102,24 @@ class Selectivity:
             else:
                 found.append(Stretch(current, current, state))
         return tuple(found)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Ranges in words, and the nearest approach of the edges."""
+        words = []
+        if self.capture is not None:
+            words.append(f"the capture: {_SAID[self.capture]}")
+        for s in self.stretches:
+            words.append(f"{measure(s.low, 'A')} to {measure(s.high, 'A')}: {_SAID[s.state]}")
+        ratio = self.upstream_early / self.downstream_late
+        if np.isfinite(ratio).any():
+            i = int(np.nanargmin(ratio))
+            words.append(
+                f"nearest at {measure(float(self.current[i]), 'A')}: the latest downstream unit "
+                f"parts at {seconds(float(self.downstream_late[i]))}, the earliest upstream one "
+                f"begins to melt at {seconds(float(self.upstream_early[i]))}"
+            )
+        return tuple(words)
 
     def configuration(self) -> str:
         """The question, as JSON."""
@@ -140,20 +161,25 @@ class _Fuse:
         factor = math.exp(EDGE_QUANTILE * _spread(subject, connection))
         return cls(model, network, ambient_c, load, cells, factor)
 
-    def times(self, current: float, factor: float) -> tuple[float, float]:
+    def begin(self, factor: float) -> Floats:
+        """State after the load of a unit that feels a factor on the current."""
+        steady = steady_of(self.network, self.load * factor, kelvin(self.ambient_c))
+        if steady is None:
+            raise InputError(
+                "preload-melts",
+                f"the load of {measure(self.load, 'A')} before the fault melts an early unit of "
+                "the upstream fuse",
+                expected="a load that it carries",
+            )
+        return steady.state
+
+    def times(self, current: float, factor: float, begin: Floats) -> tuple[float, float]:
         """Onset and pre-arcing time of a unit that feels a factor on the current [s]."""
-        kelvins = kelvin(self.ambient_c)
-        begin = self.network.state(kelvins)
-        if self.load > 0.0:
-            steady = steady_of(self.network, self.load * factor, kelvins)
-            if steady is None:
-                raise _load_melts(self.load)
-            begin = steady.state
         solution = integrate(
             self.network,
             iter((ConstantBlock((current * factor) ** 2, LONGEST, 0.0),)),
             begin,
-            Ambient(np.array([0.0]), np.array([kelvins])),
+            Ambient(np.array([0.0]), np.array([kelvin(self.ambient_c)])),
             until=LONGEST,
             tolerance=TOLERANCE,
             integrator="rodas3",
@@ -172,15 +198,6 @@ class _Fuse:
         )
         onset, parted = run.onset_time, run.pre_arcing_time
         return (math.inf if onset is None else onset), (math.inf if parted is None else parted)
-
-
-def _load_melts(load: float) -> InputError:
-    return InputError(
-        "preload-melts",
-        f"the load of {measure(load, 'A')} before the fault melts an early unit of the upstream "
-        "fuse",
-        expected="a load that it carries",
-    )
 
 
 def _spread(subject: Subject, connection: ConnectionName) -> float:
@@ -234,18 +251,14 @@ def selectivity(
     -----
     Selective is a current at which the operating I²t of the latest downstream unit stays
     below the I²t at which the earliest upstream unit begins to melt; a fuse that has begun
-    to melt is aged even if it holds. Edges leave one unit in a hundred beyond them. Where
+    to melt is aged even if it holds. The allowance counts on what flows in the last 0.1 s
+    before parting. Edges leave one unit in a hundred beyond them. Where
     the edges cross and the median units keep their order they overlap; else the upstream
     fuse opens first.
     """
     if not (math.isfinite(load) and load >= 0.0):
         raise InputError("negative", f"a load before of {load} A", expected="zero or more")
-    if arcing_allowance is not None and not arcing_allowance >= 1.0:
-        raise InputError(
-            "arcing-allowance",
-            f"an allowance of {number(arcing_allowance)} for the arc",
-            expected="operating over pre-arcing I²t, 1 or more",
-        )
+    arc = Arc(allowance=arcing_allowance)
     up = _Fuse.of(upstream, connection, upstream_ambient_c, load)
     down = _Fuse.of(downstream, connection, downstream_ambient_c, 0.0)
     least = math.sqrt(branch_of(down.network, kelvin(downstream_ambient_c)).largest)
@@ -256,26 +269,26 @@ def selectivity(
             f"carries {measure(least, 'A')} for ever",
             expected="a fault current that opens the downstream fuse",
         )
-    hottest_k = kelvin(upstream_ambient_c)
-    if load > 0.0 and steady_of(up.network, load * up.factor, hottest_k) is None:
-        raise _load_melts(load)
+    hot, warm, cold = up.begin(up.factor), up.begin(1.0), down.begin(1.0)
     currents = np.geomspace(_BEGIN * least, prospective, POINTS)
 
     def one(current: float) -> tuple[float, float, float, float]:
         return (
-            down.times(current, 1.0)[1],
-            down.times(current, 1.0 / down.factor)[1],
-            up.times(current, up.factor)[0],
-            up.times(current, 1.0)[1],
+            down.times(current, 1.0, cold)[1],
+            down.times(current, 1.0 / down.factor, cold)[1],
+            up.times(current, up.factor, hot)[0],
+            up.times(current, 1.0, warm)[1],
         )
 
     with ThreadPoolExecutor(max_workers=2) as pool:
         times = np.array(list(pool.map(one, currents.tolist())))
-    states = tuple(_state(a, b, c, d, arcing_allowance) for a, b, c, d in times.tolist())
-    found: State | None = None
-    if waveform is not None:
-        found = _captured(up, down, waveform, arcing_allowance)
-    verdict = _verdict(states, found)
+    states = tuple(
+        _state(current, middle, late, early, upper, arc)
+        for current, (middle, late, early, upper) in zip(
+            currents.tolist(), times.tolist(), strict=True
+        )
+    )
+    found = None if waveform is None else _captured(up, down, waveform, arc)
     notes = tuple(
         dict.fromkeys(
             (*subject_notes(upstream, connection), *subject_notes(downstream, connection),
@@ -283,10 +296,10 @@ def selectivity(
         )
     )  # fmt: skip
     times[np.isinf(times)] = math.nan
-    answer = Selectivity(
-        upstream=_name(upstream, up.model),
-        downstream=_name(downstream, down.model),
-        verdict=verdict,
+    return Selectivity(
+        upstream=up.model.name,
+        downstream=down.model.name,
+        verdict=_verdict(states, found),
         current=currents,
         downstream_middle=times[:, 0],
         downstream_late=times[:, 1],
@@ -294,7 +307,6 @@ def selectivity(
         upstream_middle=times[:, 3],
         states=states,
         capture=found,
-        reasons=(),
         notes=notes,
         question={
             "prospective_A": prospective,
@@ -305,15 +317,10 @@ def selectivity(
             "connection": connection,
         },
     )
-    return replace(answer, reasons=_reasons(answer))
-
-
-def _name(subject: Subject, model: FuseModel) -> str:
-    return subject.definition.id if isinstance(subject, Calibration) else model.name
 
 
 def _state(
-    middle: float, late: float, early: float, upstream: float, allowance: float | None
+    current: float, middle: float, late: float, early: float, upstream: float, arc: Arc
 ) -> State:
     """What holds at one constant current, at which times compare as Joule integrals do."""
     if math.isinf(middle) and math.isinf(early):
@@ -321,22 +328,23 @@ def _state(
     if math.isinf(late) and math.isinf(early):
         # some downstream units open, no upstream one: whatever happens, it happens downstream
         return "selective"
-    counts = late < ARC_COUNTS
-    if late * ((allowance or 1.0) if counts else 1.0) < early:
-        return "not_shown" if counts and allowance is None else "selective"
+    if arc.cleared(current, late) < early:
+        return "not_shown" if late < ARC_COUNTS and not arc.stated else "selective"
     return "overlap" if middle < upstream else "upstream"
 
 
-def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, allowance: float | None) -> State:
+def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, arc: Arc) -> State:
     """What holds for a capture: Joule integrals until the one has cleared, the other melts."""
     middle, late = (down.times_of(waveform, f)[1] for f in (1.0, 1.0 / down.factor))
     early, upstream = up.times_of(waveform, up.factor)[0], up.times_of(waveform, 1.0)[1]
     if math.isinf(early) or math.isinf(late):
-        return _state(middle, late, early, upstream, allowance)
-    counts = late < ARC_COUNTS
-    let_through = waveform.i2t(0.0, late) * ((allowance or 1.0) if counts else 1.0)
-    if let_through < waveform.i2t(0.0, early):
-        return "not_shown" if counts and allowance is None else "selective"
+        return _state(waveform.peak, middle, late, early, upstream, arc)
+    parted = waveform.i2t(0.0, late)
+    # in the time its peak would have taken, so that a load before the fault does not hide it
+    quick = parted < ARC_COUNTS * waveform.peak**2
+    arcing = ((arc.allowance or 1.0) - 1.0) * waveform.i2t(max(0.0, late - ARC_COUNTS), late)
+    if parted + arcing < waveform.i2t(0.0, early):
+        return "not_shown" if quick and not arc.stated else "selective"
     return "overlap" if middle < upstream else "upstream"
 
 
@@ -345,31 +353,3 @@ def _verdict(states: tuple[State, ...], found: State | None) -> Verdict:
     if every & {"overlap", "upstream"}:
         return "not_selective"
     return "not_shown" if "not_shown" in every or every == {"neither"} else "selective"
-
-
-_SAID = {
-    "selective": "the downstream fuse opens, the upstream one stays whole",
-    "overlap": "either may open: the bands overlap",
-    "upstream": "the upstream fuse opens first",
-    "neither": "neither opens",
-    "not_shown": "the downstream fuse parts within 0.1 s, and the arc that follows is not known: "
-    "state an allowance for it",
-}
-
-
-def _reasons(answer: Selectivity) -> tuple[str, ...]:
-    """Ranges in words, and the nearest approach of the edges."""
-    words = []
-    if answer.capture is not None:
-        words.append(f"the capture: {_SAID[answer.capture]}")
-    for s in answer.stretches:
-        words.append(f"{measure(s.low, 'A')} to {measure(s.high, 'A')}: {_SAID[s.state]}")
-    ratio = answer.upstream_early / answer.downstream_late
-    if np.isfinite(ratio).any():
-        i = int(np.nanargmin(ratio))
-        words.append(
-            f"nearest at {measure(float(answer.current[i]), 'A')}: the latest downstream unit "
-            f"parts at {seconds(float(answer.downstream_late[i]))}, the earliest upstream one "
-            f"begins to melt at {seconds(float(answer.upstream_early[i]))}"
-        )
-    return tuple(words)
