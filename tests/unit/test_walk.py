@@ -19,9 +19,10 @@ from fusetherm.solver.cycle_map import CycleMap, inverted, jacobian, product
 from fusetherm.solver.integrate import Ambient, scratch_of
 from fusetherm.solver.kernels.assemble import F0, OHMS, G, assemble
 from fusetherm.solver.network import build_network
+from fusetherm.solver.pieces import prepared
 from fusetherm.solver.run import Run, simulate
 from fusetherm.solver.steady import minimum_fusing_current
-from fusetherm.solver.walk import Walk, prepared
+from fusetherm.solver.walk import Walk
 
 _SIDE = Side(Blade(0.4, 0.01, 0.1e-3), Contact(0.2e-3), Clip(), Cable(6e-6))
 FUSE = FuseModel(

@@ -194,10 +194,16 @@ def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
         np.array(block.s1, dtype=np.float64),
         np.array(block.s2, dtype=np.float64),
     )
-    d = np.diff(arrays.time)
-    area = d * (arrays.s0 + d * (arrays.s1 / 2.0 + d * arrays.s2 / 3.0))
+    d, area = np.diff(arrays.time), joule_integrals(arrays)
     about = d * d * (arrays.s0 / 2.0 + d * (arrays.s1 / 3.0 + d * arrays.s2 / 4.0))
     return arrays, float(area.sum()), float((arrays.time[:-1] * area + about).sum())
+
+
+def joule_integrals(arrays: BlockArrays) -> Floats:
+    """Joule integral of each segment of a block [A² s]."""
+    d = np.diff(arrays.time)
+    area: Floats = d * (arrays.s0 + d * (arrays.s1 / 2.0 + d * arrays.s2 / 3.0))
+    return area
 
 
 @dataclass(frozen=True, slots=True)

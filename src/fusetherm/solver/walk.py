@@ -14,29 +14,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ..current.trains import LONG_TRAIN, Train, trains
+from ..current.trains import LONG_TRAIN, Train
 from .cycle_map import CycleMap, Sample, cycle_map
 from .integrate import (
-    PERIODIC_BOUND,
     STEP_BUDGET,
     TRACE_ROWS,
     Ambient,
     Block,
     Progress,
     Solution,
-    arrays_of,
     first_row,
     fresh_clock,
     raise_stalled,
     scratch_of,
-    sensitivity,
     setting_of,
     solution_of,
 )
 from .kernels import advance as loop
-from .kernels.layout import BlockArrays
 from .methods import METHODS
 from .network import Network
+from .pieces import Cycles, Piece, prepared
 
 Floats = npt.NDArray[np.float64]
 
@@ -48,79 +45,8 @@ GROWTH = 8.0
 LEAP_ERROR = 300.0
 #: Part of a leap's correction taken for its error.
 UNCERTAIN = 0.25
-#: Parts of a cycle at whose ends it is linearised.
-_STOPS = 12
 #: Beyond this number of states (sand) only longer trains are jumped over.
 _STATES = 150
-
-
-@dataclass(frozen=True, eq=False)
-class Piece:
-    """A block as the kernels take it, with its place in the cycle or the record."""
-
-    arrays: BlockArrays
-    whole0: float
-    whole1: float
-    repeats: int
-    start: float
-
-    @property
-    def period(self) -> float:
-        """Time of one run through the table [s]."""
-        return float(self.arrays.time[-1])
-
-    @property
-    def duration(self) -> float:
-        """Time of all runs [s]."""
-        return self.repeats * self.period
-
-
-@dataclass(frozen=True, eq=False)
-class Cycles:
-    """A cycle of pieces, run through many times."""
-
-    pieces: tuple[Piece | Cycles, ...]
-    period: float
-    repeats: int
-    start: float
-
-    @property
-    def duration(self) -> float:
-        """Time of all cycles [s]."""
-        return self.repeats * self.period
-
-
-def prepared(item: Block | Train, network: Network, whole: bool) -> Piece | Cycles:
-    """A block or a train as pieces; a repeat becomes cycles where a jump can serve.
-
-    Parameters
-    ----------
-    item : Block or Train
-    network : Network
-        Whose element says what a swing of the Joule integral does.
-    whole : bool
-        Leave every block a block.
-    """
-    if isinstance(item, Train):
-        inner = tuple(prepared(part, network, whole) for part in trains(item.cycle))
-        return Cycles(inner, item.period, item.repeats, item.start)
-    arrays, whole0, whole1 = arrays_of(item)
-    piece = Piece(arrays, whole0, whole1, int(item.repeats), float(item.start))
-    if whole or piece.repeats < LONG_TRAIN:
-        return piece
-    if sensitivity(network) * _excess(piece) <= PERIODIC_BOUND:
-        return piece
-    once = replace(piece, repeats=1, start=0.0)
-    return Cycles((once,), piece.period, piece.repeats, piece.start)
-
-
-def _excess(piece: Piece) -> float:
-    """Swing of the Joule integral about its mean within one period [A² s]."""
-    d = np.diff(piece.arrays.time)
-    area = d * (piece.arrays.s0 + d * (piece.arrays.s1 / 2.0 + d * piece.arrays.s2 / 3.0))
-    run = np.concatenate([[0.0], np.cumsum(area)])
-    run -= run[-1] / piece.period * piece.arrays.time
-    return float(run.max() - run.min())
 
 
 @dataclass
@@ -170,7 +96,7 @@ class Walk:
     def through(self, item: Piece | Cycles, origin: float) -> int:
         """Go through an item that starts ``origin`` after its own start; return the outcome."""
         if isinstance(item, Cycles):
-            return _Train(self, item, origin + item.start).through()
+            return _Leaps(self, item, origin + item.start).through()
         return self._block(item, origin + item.start)
 
     def once(self, cycles: Cycles, origin: float) -> int:
@@ -190,7 +116,7 @@ class Walk:
         clock[loop.OFFSET], count[loop.CYCLE] = 0.0, 0
         stops = [piece.duration if whole else end - start]
         if self.samples is not None:
-            stops = [*(s for s in _stops(piece) if s < stops[0]), *stops]
+            stops = [*(s for s in piece.stops if s < stops[0]), *stops]
         outcome, done = loop.BLOCK_DONE, 0.0
         for stop in stops:
             action = clock[loop.ACTION]
@@ -280,7 +206,7 @@ class Walk:
         del self.rows[kept.rows :]
 
 
-class _Train:
+class _Leaps:
     """The cycles of one repeat, some simulated, the others jumped over."""
 
     def __init__(self, walk: Walk, cycles: Cycles, start: float) -> None:
@@ -289,7 +215,7 @@ class _Train:
         self.map: CycleMap | None = None
         self.mapped_at = -1
         self.change = np.zeros(walk.network.size + 2)  # of the last cycle
-        self.action = sum(_action(piece) for piece in cycles.pieces)  # of one cycle [A² s]
+        self.action = cycles.action / cycles.repeats  # of one cycle [A² s]
         self.done = 0
         self.rough = False  # whether the last leap ended too far off to show its cycle
         self.meets: int | None = None  # a cycle in which something happened after a leap
@@ -455,28 +381,6 @@ def _crest(m: int, before: Floats, after: Floats) -> float:
 
 def _largest(x: Floats) -> float:
     return float(np.max(np.abs(x)))
-
-
-def _action(item: Piece | Cycles) -> float:
-    """Joule integral of a piece, all its runs [A² s]."""
-    if isinstance(item, Piece):
-        return item.repeats * item.whole0
-    return item.repeats * sum(_action(piece) for piece in item.pieces)
-
-
-def _stops(piece: Piece) -> list[float]:
-    """Times at which a block is looked at: equal parts of time and Joule integral together."""
-    if piece.repeats > 1:
-        return [0.25 * i * piece.duration for i in range(1, 4)]
-    time = piece.arrays.time
-    d = np.diff(time)
-    area = d * (piece.arrays.s0 + d * (piece.arrays.s1 / 2.0 + d * piece.arrays.s2 / 3.0))
-    run = np.concatenate([[0.0], np.cumsum(np.maximum(area, 0.0))])
-    whole = time / time[-1] + run / max(run[-1], 1e-300)
-    goals = np.arange(1, _STOPS) / _STOPS * whole[-1]
-    stops = np.unique(np.interp(goals, whole, time))
-    keep = (stops > 1e-9 * time[-1]) & (stops < (1.0 - 1e-9) * time[-1])
-    return [float(stop) for stop in stops[keep]]
 
 
 def walked(
