@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 
 import fusetherm as ft
+from fusetherm.answers.margin import onset_factor
 from fusetherm.calibration.band import QUANTILE_90
 from fusetherm.calibration.build import model_of_parameters, values_of
 from fusetherm.calibration.residual import Bench
@@ -186,9 +187,8 @@ def questions(definition: ft.Definition, cells: int) -> dict[str, Any]:
 
     def onset(model: FuseModel, time: float, start: float | None) -> float:
         wave = ft.Waveform(time=[0.0, time], current=[high.current, high.current])
-        from fusetherm.answers.margin import _root
 
-        return _root(lambda f: ft.simulate(model, wave.scaled(f), start=start, cells=cells))
+        return onset_factor(lambda f: ft.simulate(model, wave.scaled(f), start=start, cells=cells))
 
     def least(model: FuseModel, ambient_c: float) -> float:
         return ft.minimum_fusing_current(model, ambient_c=ambient_c, cells=cells)

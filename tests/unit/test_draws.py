@@ -11,6 +11,7 @@ import pytest
 
 from fusetherm.calibration.draws import DRAWS, Draws, drawn, seed_of
 from fusetherm.calibration.fit import calibrate
+from fusetherm.calibration.nuisances import SCORES
 from fusetherm.calibration.residual import Bench
 from fusetherm.errors import CalibrationError
 from fusetherm.solver.steady import minimum_fusing_current
@@ -77,7 +78,7 @@ def test_a_fit_without_the_means_says_so(fitted: Any) -> None:
     bare = replace(fitted, posterior=None)
     with pytest.raises(CalibrationError, match="no-draws"):
         bare.draws  # noqa: B018
-    kept = Draws(np.zeros((2, 11)), np.zeros((2, 15)), 3)
+    kept = Draws(np.zeros((2, 11)), np.zeros((2, SCORES)), 3)
     assert replace(bare, kept=kept).draws is kept
 
 
@@ -88,3 +89,11 @@ def test_worn_contacts_are_drawn_worn(published: Any, fitted: Any) -> None:
     assert centre is not None
     found = [m.left.contact.resistance for m in worn.models("installed") if m.left.contact]
     assert np.median(found) == pytest.approx(centre.resistance, rel=0.3)
+    # as widely as the family says, and with the mean of both sides: uneven ones cancel
+    means = [
+        0.5 * math.log(m.left.contact.resistance * m.right.contact.resistance)
+        for m in worn.models("installed")
+        if m.left.contact and m.right.contact
+    ]
+    sd = next(p.sd for p in worn.priors if p.name == "contact_resistance")
+    assert np.std(means) == pytest.approx(sd, rel=0.35)

@@ -8,7 +8,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fusetherm.calibration.nuisances import COUNT, NUISANCES, altered
+from fusetherm.calibration.nuisances import (
+    INSTALLED_CABLE,
+    NUISANCES,
+    SCORES,
+    TEST_CABLE,
+    altered,
+)  # fmt: skip
 
 NAMES = [n.name for n in NUISANCES]
 
@@ -63,10 +69,10 @@ def test_uneven_contacts_keep_their_product(published: Any) -> None:
 
 @pytest.mark.parametrize(("connection", "moves"), [("test", False), ("installed", True)])
 def test_only_cables_nobody_states_are_moved(published: Any, connection: Any, moves: bool) -> None:
-    scores = np.zeros(COUNT)
-    scores[-2:] = 1.0
+    scores = np.zeros(SCORES)
+    scores[[TEST_CABLE, INSTALLED_CABLE]] = 1.0
     fuse = published.definition
-    plain = altered(published.truth, np.zeros(COUNT), fuse, connection)
+    plain = altered(published.truth, np.zeros(SCORES), fuse, connection)
     assert altered(published.truth, scores, fuse, connection) == plain
     model = replace(
         published.truth,

@@ -13,7 +13,7 @@ from fusetherm.answers.margin import margin
 from fusetherm.answers.published_range import CLOSE, extrapolation, longest_time
 from fusetherm.current.sampled import constant
 from fusetherm.current.waveform import Waveform
-from fusetherm.fuse.published import MeltingIntegral
+from fusetherm.fuse.published import Hold, MeltingIntegral
 from fusetherm.solver.steady import minimum_fusing_current
 
 
@@ -72,6 +72,21 @@ def test_a_curve_that_ends_early_has_to_be_covered_once_more(slow: Any) -> None:
         factors.append(found.factor)
         assert found.factor == pytest.approx(own if own > CLOSE else 1.0, rel=1e-3)
     assert 1.0 == factors[0] < CLOSE < factors[1] < factors[2]
+
+
+def test_a_limit_is_no_published_time(slow: Any) -> None:
+    """Gates and holds say nothing about when the mean unit parts: they extend no curve."""
+    gated = replace(
+        slow,
+        definition=replace(
+            slow.definition,
+            gates=("iso8820-3-high-current-blade",),
+            holds=(Hold(current=40.0, time=1e6, source="x"),),
+        ),
+    )
+    assert longest_time(gated) == longest_time(slow)
+    wave, options = pulse(50.0, 0.1), {"current_factor": 3.0, "lasting": 30.0}
+    assert extrapolation(gated, wave, **options) == extrapolation(slow, wave, **options)
 
 
 def test_the_verdict_covers_what_was_extrapolated(slow: Any, fitted: Any) -> None:

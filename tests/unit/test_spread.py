@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 from fusetherm.answers.margin import CONFIDENCE, margin
 from fusetherm.answers.spread import below, spread
+from fusetherm.calibration.nuisances import SCORES
 from fusetherm.calibration.stored import save_fit
 from fusetherm.calibration.units import UnitSpread
 from fusetherm.cli.main import program
@@ -39,7 +40,7 @@ def test_below_is_the_normal_law() -> None:
 def test_shares_are_those_of_units_drawn_one_by_one(fitted: Any, factor: float, off: float) -> None:
     """Two hundred units of drawn thickness, notch and loss of heat, each run by itself."""
     known = replace(fitted, kept=replace(fitted.draws, scores=fitted.scores[None, :],
-                                         nuisances=np.zeros((1, 15))))  # fmt: skip
+                                         nuisances=np.zeros((1, SCORES))))  # fmt: skip
     wave = PULSE.scaled(factor * math.exp(off))
     found = spread(known, wave)
     rng = np.random.default_rng(2)

@@ -184,7 +184,7 @@ def margin(
         return run(wave.stretched(factor))
 
     notes: tuple[Note, ...] = (NO_BAND,) if isinstance(subject, FuseModel) else ()
-    factor = _root(scaled)
+    factor = onset_factor(scaled)
     if factor == 0.0:
         raise InputError(
             "melts-without-scaling",
@@ -198,7 +198,7 @@ def margin(
         factor = LARGEST
     stretched: float | None = None
     if duration and isinstance(waveform, Sampled) and after == "zero":
-        found = _root(drawn_out, LONGEST_STRETCH)
+        found = onset_factor(drawn_out, LONGEST_STRETCH)
         stretched = found if 0.0 < found < math.inf else None
         if math.isinf(found):
             text = (
@@ -336,7 +336,7 @@ def _log_share(outcome: Run) -> float:
     return y if outcome.onset_time is None else max(y, 1e-12)
 
 
-def _root(run: Callable[[float], Run], largest: float = LARGEST) -> float:
+def onset_factor(run: Callable[[float], Run], largest: float = LARGEST) -> float:
     """Factor at which a run's hottest point just reaches the melting point.
 
     Infinite when no factor up to the largest does, 0 when even the smallest melts it. The

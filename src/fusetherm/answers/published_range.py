@@ -13,13 +13,14 @@ import math
 from dataclasses import dataclass
 
 from ..calibration.fit import Calibration
-from ..calibration.observations import ARCING_NOISE, Observation, observations_of
+from ..calibration.observations import ARCING_NOISE, Observation, curve_times
 from ..current.sampled import constant
 from ..current.waveform import Waveform
 from ..errors import Note
+from ..solver.run import simulate
 from ..solver.steady import minimum_fusing_current
-from ..written import measure, number, seconds
-from .margin import margin
+from ..written import measure, number, percent, seconds
+from .margin import onset_factor
 
 #: Factors nearer to 1 than this are held within the spread of the model: points within a tenth
 #: of the minimum fusing current fixed it to 1.2 % in a study on synthetic elements, those a
@@ -64,9 +65,9 @@ def extrapolation(
     lasting : float
         Largest current that flows longer than the longest published time [A].
     """
-    points = [o for o in observations_of(fit.definition) if o.kind == "time"]
+    times = curve_times(fit.definition)
     # an operating time of a few milliseconds is half an arc and fixes nothing
-    points = [o for o in points if o.noise < ARCING_NOISE] or points
+    points = [o for o in times if o.noise < ARCING_NOISE] or list(times)
     ends = (_brief(fit, capture, points), _lasting(fit, points, current_factor * lasting))
     found = [end for end in ends if end is not None]
     return Extrapolation(
@@ -76,7 +77,7 @@ def extrapolation(
 
 def longest_time(fit: Calibration) -> float:
     """Longest published time [s]."""
-    return max(o.value for o in observations_of(fit.definition) if o.kind == "time")
+    return max(o.value for o in curve_times(fit.definition))
 
 
 def _brief(
@@ -91,21 +92,25 @@ def _brief(
     def melting_integral(duration: float) -> float:
         current = shortest.current * math.sqrt(shortest.value / duration)
         pulse = constant(current, duration)
-        near = margin(fit, pulse, ambient_c=shortest.ambient_c, connection="test", duration=False)
-        return (near.current_factor * current) ** 2 * duration
+        factor = onset_factor(
+            lambda factor: simulate(
+                fit.model, pulse.scaled(factor), ambient_c=shortest.ambient_c, cells=fit.cells
+            )
+        )
+        return (factor * current) ** 2 * duration
 
     ratio = melting_integral(shortest.value) / melting_integral(span.duration)
     factor = math.sqrt(max(ratio, 1.0))
     text = (
         f"the longest pulse, {seconds(span.duration)}, is {number(shortest.value / span.duration)} "
         f"times shorter than all that is published (down to {seconds(shortest.value)}): "
-        f"extrapolated. The fit takes the current times the root of time to melting to be "
-        f"{number(factor)} times less there"
+        f"extrapolated. By the fit, heat that flows away makes the melting current times the root "
+        f"of time {percent(factor - 1.0)} more at that point than at the pulse"
     )
     if factor <= CLOSE:
-        text += ": the shortest point is nearly adiabatic already, and holds for the pulse"
+        text += ": the point is nearly adiabatic already, and holds for the pulse"
         return 1.0, Note("outside-fitted-range", text)
-    text += "; the margin has to cover that once more"
+    text += ", and the margin has to cover that once more"
     return factor, Note("outside-fitted-range", text)
 
 

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import CalibrationError, SolveError
-from .nuisances import COUNT
+from .nuisances import SCORES
 from .search import Problem, Settled
 
 Floats = npt.NDArray[np.float64]
@@ -123,7 +123,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
 
     def one(k: int) -> tuple[Floats, Floats] | None:
         rng = np.random.default_rng([seed, k])
-        centre, nuisance = rng.standard_normal(len(mode.z)), rng.standard_normal(COUNT)
+        centre, nuisance = rng.standard_normal(len(mode.z)), rng.standard_normal(SCORES)
         noise = swell * rng.standard_normal(len(misfit))
         noise[[bool(o.bound) for o in problem.observations]] = 0.0
         apart = replace(
@@ -154,7 +154,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
     found = [draw for draw in each(one, count) if draw is not None]
     return Draws(
         np.array([z for z, _ in found]).reshape(-1, len(mode.z)),
-        np.array([nuisance for _, nuisance in found]).reshape(-1, COUNT),
+        np.array([nuisance for _, nuisance in found]).reshape(-1, SCORES),
         seed,
     )
 

@@ -25,8 +25,8 @@ from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
 from .diagnosis import Diagnosis, Worth, diagnosis, worth
 from .draws import Draws, Posterior, seed_of
-from .nuisances import altered
-from .observations import SHOWN_UNITS, observations_of
+from .nuisances import WORN_CONTACT, altered
+from .observations import SHOWN_UNITS, curve_times, observations_of
 from .residual import Bench
 from .search import ROUNDS, Problem, Settled, settle
 from .units import ASSUMED, UnitSpread, unit_spread
@@ -148,13 +148,17 @@ class Calibration:
 
     def connected(self, connection: Literal["test", "installed"]) -> FuseModel:
         """Model in one of the two connections."""
-        return self._connected(self.scores, connection)
+        return self._connected(self.scores, 0.0, connection)
 
-    def _connected(self, scores: Floats, connection: Literal["test", "installed"]) -> FuseModel:
+    def _connected(
+        self, scores: Floats, worn_score: float, connection: Literal["test", "installed"]
+    ) -> FuseModel:
+        """Model of scores; a worn contact lies at a score of its own prior, not of the fit's."""
         values = values_of(self.priors, scores)
         if connection == "installed" and self.contact == "worn":
             worn = self.family.priors(self.definition, "worn", stated=False)
-            values |= {p.name: p.centre for p in worn if p.name == "contact_resistance"}
+            name = "contact_resistance"
+            values |= {p.name: p.value(worn_score) for p in worn if p.name == name}
         return model_of_parameters(self.definition, self.family, values, connection)
 
     @property
@@ -183,10 +187,14 @@ class Calibration:
         return self._drawn_models("installed")
 
     def _drawn_models(self, connection: Literal["test", "installed"]) -> tuple[FuseModel, ...]:
-        draws = self.draws
         return tuple(
-            altered(self._connected(z, connection), nuisances, self.definition, connection)
-            for z, nuisances in zip(draws.scores, draws.nuisances, strict=True)
+            altered(
+                self._connected(z, float(nuisances[WORN_CONTACT]), connection),
+                nuisances,
+                self.definition,
+                connection,
+            )
+            for z, nuisances in zip(self.draws.scores, self.draws.nuisances, strict=True)
         )
 
     @property
@@ -343,7 +351,7 @@ def calibrate(
     """
     family = family_of(definition) if family is None else family
     observations = observations_of(definition)
-    currents = {o.current for o in observations if o.kind == "time" and not o.bound}
+    currents = {o.current for o in curve_times(definition)}
     if len(currents) < MINIMUM_POINTS:
         raise CalibrationError(
             "too-few-observations",
@@ -454,8 +462,8 @@ def _limit_notes(calibration: Calibration) -> tuple[Note, ...]:
     for r in calibration.residuals:
         if not r.bound or abs(r.in_spreads) < _LIMIT_KEPT:
             continue
-        unit, _ = SHOWN_UNITS[r.kind]
-        text = f"{r.label}: the fitted model has {measure(r.fitted, unit)} there"
+        unit, factor = SHOWN_UNITS[r.kind]
+        text = f"{r.label}: the fitted model has {measure(factor * r.fitted, unit)} there"
         if r.kind == "time":
             text = (
                 f"{r.label}: the fitted curve parts then at {measure(r.fitted, 'A')}, and the "

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -60,11 +60,10 @@ def altered(
     """A model with every nuisance at its score; cable sections nobody states move as well."""
     for nuisance, score in zip(NUISANCES, scores[: len(NUISANCES)], strict=True):
         model = nuisance.change(model, float(score))
-    test, installed = (float(s) for s in scores[len(NUISANCES) :])
     if definition.test_connection is None:
-        model = _other_cable(model, test)
+        model = _other_cable(model, float(scores[TEST_CABLE]))
     if connection == "installed" and definition.installed_connection is None:
-        model = _other_cable(model, installed)
+        model = _other_cable(model, float(scores[INSTALLED_CABLE]))
     return model
 
 
@@ -73,35 +72,28 @@ def _metal(model: FuseModel, metal: Metal) -> FuseModel:
 
 
 def _bent(table: Table, metal: Metal, score: float, level: float, bend: float) -> Table:
-    """A property table moved by a level [ln], and by a bend that grows to melting."""
+    """A property table moved by a level and a bend, see `_bending`."""
     temperature = np.asarray(table.temperature_k)
     share = (temperature - 293.15) / (metal.solidus_k - 293.15)
     factor = np.exp(score * (level + bend * share))
     return replace(table, value=tuple(float(v) for v in np.asarray(table.value) * factor))
 
 
-def _resistivity(model: FuseModel, score: float) -> FuseModel:
-    metal = model.element.metal
-    bent = _bent(metal.resistivity_table, metal, score, 0.0, 0.02)
-    return _metal(model, replace(metal, resistivity_table=bent))
+def _bending(
+    table: Literal["resistivity_table", "conductivity_table", "specific_heat_table"],
+    level: float,
+    bend: float,
+) -> Change:
+    """A property of the metal moved by a level [ln], and by a bend that grows to melting."""
 
+    def change(model: FuseModel, score: float) -> FuseModel:
+        metal = model.element.metal
+        properties: dict[str, Any] = {
+            table: _bent(getattr(metal, table), metal, score, level, bend)
+        }
+        return _metal(model, replace(metal, **properties))
 
-def _conductivity(model: FuseModel, score: float) -> FuseModel:
-    metal = model.element.metal
-    bent = _bent(metal.conductivity_table, metal, score, 0.03, 0.0)
-    return _metal(model, replace(metal, conductivity_table=bent))
-
-
-def _conductivity_bend(model: FuseModel, score: float) -> FuseModel:
-    metal = model.element.metal
-    bent = _bent(metal.conductivity_table, metal, score, 0.0, 0.04)
-    return _metal(model, replace(metal, conductivity_table=bent))
-
-
-def _heat(model: FuseModel, score: float) -> FuseModel:
-    metal = model.element.metal
-    bent = _bent(metal.specific_heat_table, metal, score, 0.01, 0.02)
-    return _metal(model, replace(metal, specific_heat_table=bent))
+    return change
 
 
 def _melting_heat(model: FuseModel, score: float) -> FuseModel:
@@ -201,10 +193,22 @@ def _other_cable(model: FuseModel, score: float) -> FuseModel:
 #: What is varied. Spreads without another source are own estimates; handbooks differ by 1 to
 #: 3 % in the properties of pure metals (from memory), alloys and cold work by more.
 NUISANCES: tuple[Nuisance, ...] = (
-    Nuisance("resistivity near melting", "2 % against that at 20 °C", _resistivity),
-    Nuisance("thermal conductivity", "3 %", _conductivity),
-    Nuisance("conductivity near melting", "4 % against that at 20 °C", _conductivity_bend),
-    Nuisance("specific heat", "1 % at 20 °C, 3 % near melting", _heat),
+    Nuisance(
+        "resistivity near melting",
+        "2 % against that at 20 °C",
+        _bending("resistivity_table", 0.0, 0.02),
+    ),
+    Nuisance("thermal conductivity", "3 %", _bending("conductivity_table", 0.03, 0.0)),
+    Nuisance(
+        "conductivity near melting",
+        "4 % against that at 20 °C",
+        _bending("conductivity_table", 0.0, 0.04),
+    ),
+    Nuisance(
+        "specific heat",
+        "1 % at 20 °C, 3 % near melting",
+        _bending("specific_heat_table", 0.01, 0.02),
+    ),
     Nuisance("heat of melting", "3 %", _melting_heat),
     Nuisance("resistivity of the liquid", "10 % of its rise at melting", _liquid),
     Nuisance(
@@ -219,5 +223,7 @@ NUISANCES: tuple[Nuisance, ...] = (
     Nuisance("cable and ambient", ".06 % per kelvin of ambient", _film_slope),
     Nuisance("uneven contacts", "30 % either way of their mean", _uneven),
 )
-#: Scores of one draw: the nuisances, and the cable sections of test and installation.
-COUNT = len(NUISANCES) + 2
+#: Places of the further scores of a draw, after the nuisances: the cable sections of test and
+#: installation, which count where nobody states them, and a worn contact. Then their number.
+TEST_CABLE, INSTALLED_CABLE, WORN_CONTACT = (len(NUISANCES) + k for k in range(3))
+SCORES = len(NUISANCES) + 3

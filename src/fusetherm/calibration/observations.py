@@ -116,6 +116,11 @@ def observations_of(definition: Definition) -> tuple[Observation, ...]:
     )
 
 
+def curve_times(definition: Definition) -> tuple[Observation, ...]:
+    """Times at which a current is published to part the fuse: no limit is one, a mean is."""
+    return tuple(o for o in observations_of(definition) if o.kind == "time" and not o.bound)
+
+
 def _points(curve: Curve) -> list[Observation]:
     current_noise = math.hypot(CURRENT_NOISE, read_noise(curve.current_decade))
     found: list[Observation] = []

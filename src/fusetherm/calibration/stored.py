@@ -21,7 +21,7 @@ from ..fuse.family import family_of, load_family
 from ..fuse.records import read_text, refuse_absent
 from .draws import DRAWS, Draws
 from .fit import Calibration, PointResidual, calibrate
-from .nuisances import COUNT
+from .nuisances import SCORES
 from .observations import CURRENT_NOISE, TIME_NOISE
 from .residual import FIT_TOLERANCE
 from .units import ASSUMED, UnitSpread
@@ -233,7 +233,7 @@ def _draws(content: Any, parameters: int) -> Draws:
     count = len(content["scores"])
     return Draws(
         _numbers(content["scores"], count, parameters),
-        _numbers(content["nuisances"], count, COUNT),
+        _numbers(content["nuisances"], count, SCORES),
         int(content["seed"]),
     )
 

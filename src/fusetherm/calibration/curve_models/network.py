@@ -10,7 +10,7 @@ import numpy as np
 from ...current.waveform import Waveform
 from ...solver.run import simulate
 from ..fit import Calibration, calibrate
-from ..observations import observations_of
+from ..observations import curve_times
 from ..residual import Bench
 from .base import CurveModel, CurvePoints, Quantity, rise_ratio
 
@@ -62,7 +62,7 @@ class NetworkCurve(CurveModel):
         """Constant current that parts the element at a time [A]."""
         bench = self._bench(ambient_c)
         # from the current of the point nearest in time
-        known = [o for o in observations_of(self.calibration.definition) if o.kind == "time"]
+        known = curve_times(self.calibration.definition)
         near = min(known, key=lambda o: abs(math.log(o.value / time)))
         guess = max(math.log(near.current), bench.least + 1e-3)
         return math.exp(bench.current_at(time, guess)[0])
