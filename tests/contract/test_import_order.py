@@ -16,7 +16,7 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 #: From the top down. Names that share a floor do not import one another.
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors",),
-    ("units", "files", "written"),
+    ("units", "files", "written", "threads"),
     ("compiled", "labelled"),
     ("physics",),
     ("fuse", "current"),

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fusetherm.calibration import residual
-from fusetherm.calibration.fit import Calibration, _mesh_notes, calibrate
+from fusetherm.calibration.fit import Calibration, calibrate
 from fusetherm.calibration.residual import Bench
 from fusetherm.errors import CalibrationError
 from fusetherm.fuse.consistency import MINIMUM_POINTS
@@ -24,6 +24,7 @@ from fusetherm.fuse.published import (
     VoltageDrop,
 )
 from fusetherm.solver.steady import minimum_fusing_current
+from fusetherm.written import number
 
 
 def codes(fit: Calibration) -> list[str]:
@@ -153,6 +154,18 @@ def test_gates_and_drops_that_disagree_are_remarked_on(published: Any) -> None:
     assert "drop-contradicts-curve" in codes(fit)
 
 
+def test_a_drop_above_its_maximum_is_told_in_millivolts(published: Any) -> None:
+    rated = published.definition.rated_current
+    most = VoltageDrop(
+        voltage=0.01, current=rated, measured_at="blades", stated_as="maximum", source="x"
+    )
+    fit = calibrate(replace(published.definition, voltage_drops=(most,)))
+    (note,) = [note for note in fit.notes if note.code == "outside-limit"]
+    (off,) = [r for r in fit.residuals if r.kind == "drop"]
+    assert off.fitted > 0.01
+    assert f"has {number(1e3 * off.fitted)} mV there" in note.text
+
+
 def test_a_limit_that_is_kept_changes_nothing(published: Any, fitted: Calibration) -> None:
     least = minimum_fusing_current(fitted.model)
     held = Hold(current=0.9 * least, time=1e5, source="x")
@@ -196,7 +209,7 @@ def test_configuration_names_its_inputs(fitted: Calibration) -> None:
 
 
 def test_a_mesh_too_coarse_for_the_element_is_remarked_on(fitted: Calibration) -> None:
-    assert _mesh_notes(fitted) == ()
-    (note,) = _mesh_notes(replace(fitted, cells=32))
-    assert note.code == "coarse-mesh"
+    assert "coarse-mesh" not in codes(fitted)
+    coarse = calibrate(fitted.definition, cells=32)
+    (note,) = [note for note in coarse.notes if note.code == "coarse-mesh"]
     assert note.text.startswith("32 cells are few")

@@ -17,7 +17,6 @@ from fusetherm.answers.margin import CONFIDENCE, margin
 from fusetherm.answers.spread import below, spread
 from fusetherm.calibration.nuisances import SCORES
 from fusetherm.calibration.stored import save_fit
-from fusetherm.calibration.units import UnitSpread
 from fusetherm.cli.main import program
 from fusetherm.cli.spread import counting, shares
 from fusetherm.current.waveform import Waveform
@@ -46,27 +45,11 @@ def test_shares_are_those_of_units_drawn_one_by_one(fitted: Any, factor: float, 
     rng = np.random.default_rng(2)
     melted = 0
     for _ in range(200):
-        model = known.installed
-        for name, sd in fitted.units.sd.items():
-            moved = float(sd * rng.standard_normal())
-            one = UnitSpread({name: abs(moved)}, "assumed")
-            if moved > 0.0:
-                (model,) = one.units(model)
-            else:
-                # a step down: what a step up leads back from
-                (up,) = one.units(model)
-                model = _mirrored(model, up, name, moved)
+        model = fitted.units.unit(known.installed, rng.standard_normal(3))
         melted += simulate(model, wave, cells=known.cells).onset_time is not None
     # three standard deviations of two hundred coins
     allowed = 3.0 * math.sqrt(found.share * (1.0 - found.share) / 200.0) + 0.01
     assert melted / 200.0 == pytest.approx(found.share, abs=allowed)
-
-
-def _mirrored(model: Any, up: Any, name: str, moved: float) -> Any:
-    from fusetherm.calibration.units import _CHANGES
-
-    assert up != model
-    return _CHANGES[name](model, math.exp(moved))
 
 
 def test_population_and_knowledge_are_apart(fitted: Any, factor: float) -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from fusetherm.calibration.fit import calibrate
 from fusetherm.calibration.residual import Bench
-from fusetherm.calibration.units import ASSUMED, UNIT_SPREAD, UnitSpread, unit_spread
+from fusetherm.calibration.unit_spread import ASSUMED, UNIT_SPREAD, UnitSpread, unit_spread
 from fusetherm.fuse.element import RoundSection, round_wire
 from fusetherm.fuse.model import FuseModel
 from fusetherm.physics.metals import metal

@@ -7,7 +7,6 @@ import io
 import json
 import math
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ..calibration.band import QUANTILE_90, spread_of
-from ..calibration.draws import each
 from ..calibration.fit import Calibration
 from ..calibration.residual import Bench
 from ..errors import InputError, Note
@@ -27,6 +25,7 @@ from ..labelled import described
 from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import build_network
 from ..solver.steady import branch_of
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
 from .subject import (
     NO_BAND,
@@ -280,8 +279,7 @@ def time_current_curve(
             if time is not None:
                 times[row, i, j] = time
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        list(pool.map(one, range(len(ambients) * len(grid))))
+    each(one, len(ambients) * len(grid))
     sd = np.zeros_like(times[0])
     if not isinstance(subject, FuseModel):
         for i, ambient in enumerate(ambients):

@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ..calibration.band import LEVEL, Band, spread_of
-from ..calibration.draws import each
 from ..calibration.fit import Calibration
 from ..errors import InputError, Note
 from ..files import write_atomic
@@ -25,6 +24,7 @@ from ..labelled import described
 from ..physics.kohlrausch import hot_spot_ceiling
 from ..solver.network import build_network
 from ..solver.steady import branch_of
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
 from ..written import measure, percent, seconds
 from .holder import terminal_time_constant

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.draws import each
 from ..calibration.fit import Calibration
 from ..current.blocks import spans_above
 from ..current.sampled import constant
@@ -25,6 +24,7 @@ from ..life.rainflow import Cycles, count_cycles, repeating
 from ..life.swing_law import SwingLaw, miner_sum
 from ..solver.run import Run, simulate
 from ..solver.steady import minimum_fusing_current
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes
 from ..written import measure, number, percent
 from .subject import (

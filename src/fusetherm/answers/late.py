@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..calibration.band import QUANTILE_90
-from ..calibration.units import UNIT_SPREAD
+from ..calibration.unit_spread import UNIT_SPREAD
 from ..errors import InputError
 from ..fuse.gates import GateTable
 from ..written import number

@@ -11,9 +11,8 @@ from typing import Literal
 import numpy as np
 
 from ..calibration.band import QUANTILE_90, Band, spread_of
-from ..calibration.draws import each
 from ..calibration.fit import Calibration
-from ..calibration.units import UNIT_SPREAD
+from ..calibration.unit_spread import UNIT_SPREAD
 from ..current.capture import Capture
 from ..current.condensed import Condensed, condensed
 from ..current.sampled import Sampled
@@ -24,6 +23,7 @@ from ..labelled import described
 from ..solver.integrate import RIPPLE_BOUND, sensitivity
 from ..solver.network import build_network
 from ..solver.run import AmbientLike, Run, State, simulate
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K
 from ..written import number
 from .subject import (

@@ -12,7 +12,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ..calibration.band import LEVEL, Band, spread_of
-from ..calibration.draws import each
 from ..calibration.fit import Calibration
 from ..errors import InputError, Note
 from ..fuse.model import FuseModel
@@ -21,6 +20,7 @@ from ..labelled import described
 from ..physics.kohlrausch import ambient_ratio_convective, ambient_ratio_end_cooled_wf
 from ..solver.network import build_network
 from ..solver.steady import branch_of
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
 from ..written import measure, number, percent
 from .curve import time_current_curve

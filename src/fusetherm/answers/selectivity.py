@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import math
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.units import UNIT_SPREAD
+from ..calibration.unit_spread import UNIT_SPREAD
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..fuse.model import FuseModel
@@ -20,6 +19,7 @@ from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import Network, build_network
 from ..solver.run import simulate
 from ..solver.steady import branch_of, steady_of
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
 from ..written import measure, seconds
 from .curve import LONGEST, TOLERANCE
@@ -272,7 +272,8 @@ def selectivity(
     hot, warm, cold = up.begin(up.factor), up.begin(1.0), down.begin(1.0)
     currents = np.geomspace(_BEGIN * least, prospective, POINTS)
 
-    def one(current: float) -> tuple[float, float, float, float]:
+    def one(i: int) -> tuple[float, float, float, float]:
+        current = float(currents[i])
         return (
             down.times(current, 1.0, cold)[1],
             down.times(current, 1.0 / down.factor, cold)[1],
@@ -280,8 +281,7 @@ def selectivity(
             up.times(current, 1.0, warm)[1],
         )
 
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        times = np.array(list(pool.map(one, currents.tolist())))
+    times = np.array(each(one, POINTS))
     states = tuple(
         _state(current, middle, late, early, upper, arc)
         for current, (middle, late, early, upper) in zip(

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..fuse.model import FuseModel
-from .draws import each
+from ..threads import each
 
 Floats = npt.NDArray[np.float64]
 Ask = Callable[[FuseModel], float]

@@ -13,10 +13,10 @@ import numpy.typing as npt
 
 from ..fuse.model import FuseModel
 from ..solver.steady import steady_of
+from ..threads import each
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
 from .band import Ask
-from .draws import each
 from .observations import CURRENT_NOISE, FUSING_NOISE, STEADY_NOISE
 from .residual import Bench
 

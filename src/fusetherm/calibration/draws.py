@@ -10,21 +10,19 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from ..errors import CalibrationError, SolveError
+from ..threads import each
 from .nuisances import SCORES
 from .search import Problem, Settled
 
 Floats = npt.NDArray[np.float64]
-T = TypeVar("T")
 
 #: Draws of a calibration unless another number is asked for. Their spread is known to
 #: 1 / sqrt(2 n), 13 %; a band widens by what that leaves open (Student's t).
@@ -157,9 +155,3 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
         np.array([nuisance for _, nuisance in found]).reshape(-1, SCORES),
         seed,
     )
-
-
-def each(task: Callable[[int], T], count: int) -> list[T]:
-    """Results of a task for 0..count-1, on two threads."""
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        return list(pool.map(task, range(count)))

@@ -17,28 +17,22 @@ from ..fuse.element import CELLS
 from ..fuse.family import Family, family_of
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
-from ..physics.kohlrausch import hot_spot_ceiling
-from ..solver.steady import cells_for
 from ..units import REFERENCE_AMBIENT_C
-from ..written import measure, number, percent
 from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
 from .diagnosis import Diagnosis, Worth, diagnosis, worth
 from .draws import Draws, Posterior, seed_of
 from .nuisances import WORN_CONTACT, altered
-from .observations import SHOWN_UNITS, curve_times, observations_of
+from .observations import curve_times, observations_of
+from .remarks import remarks
 from .residual import Bench
 from .search import ROUNDS, Problem, Settled, settle
-from .units import ASSUMED, UnitSpread, unit_spread
+from .unit_spread import ASSUMED, UnitSpread, unit_spread
 
 Floats = npt.NDArray[np.float64]
 
-#: Misfits above which a fit is remarked on: rms in current [-], one point in its spreads.
-_POOR_RMS, _POOR_POINT = 0.03, 4.0
 #: Posterior over prior spread above which a quantity counts as left to its prior.
 PRIOR_DOMINATED = 0.8
-#: A limit counts as kept within this share of its spread.
-_LIMIT_KEPT = 0.5
 #: Step of the quantities units differ in, for differences [ln].
 _UNIT_STEP = 0.05
 
@@ -383,8 +377,7 @@ def calibrate(
         _units_of(definition, problem, mode),
     )
     fit = replace(fit, posterior=Posterior(problem, mode, seed_of(fit.configuration())))
-    notes += _misfit_notes(fit) + _limit_notes(fit) + _ceiling_notes(fit) + _mesh_notes(fit)
-    return replace(fit, notes=notes)
+    return replace(fit, notes=notes + remarks(fit))
 
 
 def _residuals(problem: Problem, mode: Settled) -> tuple[PointResidual, ...]:
@@ -426,66 +419,3 @@ def _units_of(definition: Definition, problem: Problem, mode: Settled) -> UnitSp
         rows.append([(y - x) / _UNIT_STEP for y in there])
         widths.append(0.5 * math.log(point.max_time / point.min_time) / -slope)
     return unit_spread(np.array(rows), np.array(widths))
-
-
-def _misfit_notes(calibration: Calibration) -> tuple[Note, ...]:
-    """A note when no fuse of the family meets what is published."""
-    found = calibration.diagnosis
-    worst = max(found.left_out, key=lambda one: abs(one.in_spreads))
-    rms = calibration.rms_current
-    if rms <= _POOR_RMS and abs(worst.in_spreads) <= _POOR_POINT:
-        return ()
-    text = (
-        f"no fuse of family {calibration.family.name} meets all that is published: "
-        f"{percent(rms)} rms in current; least in keeping with the rest is {worst.label}, which "
-        f"lies {percent(abs(worst.relative))} from what the rest predicts, "
-        f"{number(abs(worst.in_spreads), 2)} spreads"
-    )
-    return (Note("poor-fit", text),)
-
-
-def _mesh_notes(calibration: Calibration) -> tuple[Note, ...]:
-    """A note when the mesh was too coarse for the fitted element, whose sizes then absorbed it."""
-    wanted = cells_for(calibration.model)
-    if wanted <= calibration.cells:
-        return ()
-    text = (
-        f"{calibration.cells} cells are few for the fitted element: its sizes took up what the "
-        f"mesh left out; {wanted} cells would leave less than .01 % in the minimum fusing current"
-    )
-    return (Note("coarse-mesh", text),)
-
-
-def _limit_notes(calibration: Calibration) -> tuple[Note, ...]:
-    """Notes on limits the fitted model does not keep."""
-    notes = []
-    for r in calibration.residuals:
-        if not r.bound or abs(r.in_spreads) < _LIMIT_KEPT:
-            continue
-        unit, factor = SHOWN_UNITS[r.kind]
-        text = f"{r.label}: the fitted model has {measure(factor * r.fitted, unit)} there"
-        if r.kind == "time":
-            text = (
-                f"{r.label}: the fitted curve parts then at {measure(r.fitted, 'A')}, and the "
-                f"limit is set at {measure(r.observed, 'A')}"
-            )
-        notes.append(Note("outside-limit", text))
-    return tuple(notes)
-
-
-def _ceiling_notes(calibration: Calibration) -> tuple[Note, ...]:
-    """A published drop bounds the hot spot; a curve that melts below it contradicts it."""
-    definition = calibration.definition
-    metal = calibration.model.element.metal
-    least = Bench.of(calibration.model, 23.0, calibration.cells).least
-    notes = []
-    for drop in definition.voltage_drops:
-        ceiling = hot_spot_ceiling(metal, drop.voltage, drop.ambient_c + 273.15)
-        if math.log(drop.current) > least and math.isfinite(ceiling):
-            text = (
-                f"a drop of {measure(drop.voltage, 'V')} allows no hot spot above "
-                f"{number(ceiling - 273.15)} °C, yet the curve melts the element at "
-                f"{measure(drop.current, 'A')}"
-            )
-            notes.append(Note("drop-contradicts-curve", text))
-    return tuple(notes)

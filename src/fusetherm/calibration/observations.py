@@ -90,11 +90,16 @@ class Observation:
         """What a model's number is compared with: a current for a time, else the value."""
         return self.current if self.kind == "time" else self.value
 
-    def broken(self, fitted: float) -> bool:
-        """Whether a model's number [as `published`] lies beyond the limit."""
-        if self.bound == "least":
-            return fitted < self.published
-        return self.bound == "most" and fitted > self.published
+    def off(self, log_value: float) -> float:
+        """ln of a model's number over what is published; 0 for a limit that is kept."""
+        off = log_value - math.log(self.published)
+        if (self.bound == "least" and off > 0.0) or (self.bound == "most" and off < 0.0):
+            return 0.0
+        return off
+
+    def broken(self, value: float) -> bool:
+        """Whether a model's number lies beyond the limit."""
+        return bool(self.bound) and self.off(math.log(value)) != 0.0
 
 
 def observations_of(definition: Definition) -> tuple[Observation, ...]:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +12,7 @@ from ..fuse.definition import Definition
 from ..fuse.family import Family
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
+from ..threads import each
 from .build import model_of_parameters, values_of
 from .nuisances import altered
 from .observations import Observation
@@ -79,7 +78,7 @@ class Problem:
     watched: Flags
     last: Floats | None = None
     nuisances: Floats | None = None
-    threads: int = 2
+    threads: int | None = None
     agreement: float = CURRENT_AGREEMENT
 
     @classmethod
@@ -127,7 +126,7 @@ class Problem:
         def one(i: int) -> None:
             found[i] = not self.watched[i] and not keeps(benches, self.observations[i])
 
-        self.each(one, len(self.observations))
+        each(one, len(self.observations), self.threads)
         self.watched |= found
         return bool(found.any())
 
@@ -159,18 +158,8 @@ class Problem:
                 # no steady state: a drop and a rise far above what was published
                 out[i] = math.log(value) if math.isfinite(value) else math.log(o.value) + 2.0
 
-        self.each(one, len(self.observations))
+        each(one, len(self.observations), self.threads)
         return out
-
-    def each(self, task: Callable[[int], None], count: int) -> None:
-        """Run a task for 0..count-1 on threads (kernels run without the interpreter's lock)."""
-        if self.threads == 1:
-            for i in range(count):
-                task(i)
-            return
-        with ThreadPoolExecutor(max_workers=self.threads) as pool:
-            for future in [pool.submit(task, i) for i in range(count)]:
-                future.result()
 
     def published(self) -> Floats:
         """ln of the published currents, drops and rises."""
@@ -178,11 +167,7 @@ class Problem:
 
     def off(self, fitted: Floats) -> Floats:
         """ln of fitted over published; 0 for a limit that is kept."""
-        off = np.asarray(fitted - self.published(), dtype=np.float64)
-        for i, o in enumerate(self.observations):
-            if (o.bound == "least" and off[i] > 0.0) or (o.bound == "most" and off[i] < 0.0):
-                off[i] = 0.0
-        return off
+        return np.array([o.off(float(x)) for o, x in zip(self.observations, fitted, strict=True)])
 
     def residual(self, fitted: Floats, z: Floats) -> Floats:
         """Residuals over their spreads, data first, then priors."""
@@ -216,7 +201,7 @@ class Problem:
                     log_times[i], self.slopes[i] = low, (high - low) / step
             self.weights[i] = 1.0 / spread(o, float(self.slopes[i]))
 
-        self.each(row, len(self.observations))
+        each(row, len(self.observations), self.threads)
         # an entry that was slight stays what it was: it cannot steer a step
         slight = np.zeros(table.shape, dtype=bool)
         if self.last is not None:
@@ -249,7 +234,7 @@ class Problem:
                     change = log_time - float(log_times[i])
                     table[i, j] = -change / self.slopes[i] / step
 
-        self.each(column, len(z))
+        each(column, len(z), self.threads)
         self.last = table.copy()
         return table
 

@@ -24,7 +24,7 @@ from .fit import Calibration, PointResidual, calibrate
 from .nuisances import SCORES
 from .observations import CURRENT_NOISE, TIME_NOISE
 from .residual import FIT_TOLERANCE
-from .units import ASSUMED, UnitSpread
+from .unit_spread import ASSUMED, UnitSpread
 
 #: Version of the fit file this code writes and reads.
 FIT_SCHEMA = 2

@@ -44,9 +44,24 @@ class UnitSpread:
     sd: dict[str, float]
     source: Literal["assumed", "band"]
 
+    def unit(self, model: FuseModel, scores: Floats) -> FuseModel:
+        """A unit of the kind.
+
+        Parameters
+        ----------
+        model : FuseModel
+            The middle one.
+        scores : (3,) array
+            How many standard deviations it lies from it, in the order of ``sd``.
+        """
+        for (name, sd), score in zip(self.sd.items(), scores, strict=True):
+            if score:
+                model = _CHANGES[name](model, math.exp(sd * float(score)))
+        return model
+
     def units(self, model: FuseModel) -> tuple[FuseModel, ...]:
         """Models one standard deviation from a model, in one quantity each."""
-        return tuple(_CHANGES[name](model, math.exp(sd)) for name, sd in self.sd.items())
+        return tuple(self.unit(model, scores) for scores in np.eye(len(self.sd)))
 
 
 def unit_spread(sensitivities: Floats, half_widths: Floats) -> UnitSpread:
