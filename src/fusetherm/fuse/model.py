@@ -18,6 +18,7 @@ from functools import lru_cache
 from ..errors import InputError
 from ..physics.constants import SOMMERFELD_LORENZ
 from ..physics.heat_loss import cylinder_film_coefficient, radiation_coefficient
+from ..units import kelvin
 from .element import Element
 
 #: Resistivity of annealed copper at 20 degC [ohm m] and its temperature coefficient [1/K],
@@ -279,6 +280,11 @@ class Cable:
     film_slope : float
         Relative change of the default film coefficient with the ambient, from 23 degC and
         beyond that of the correlations [1/K].
+    air_c : float, optional
+        Temperature of the air around it [degC] where it is not that of the fuse, as of a cable
+        that leaves a box; it stays while that of the fuse changes.
+    inside : float
+        Length next to the clip that lies in the air of the fuse all the same [m].
 
     Notes
     -----
@@ -295,10 +301,14 @@ class Cable:
     cells: int = 16
     film_factor: float = 1.0
     film_slope: float = 0.0
+    air_c: float | None = None
+    inside: float = 0.0
 
     def __post_init__(self) -> None:
         sizes = {"section": self.section, "length": self.length, "film_factor": self.film_factor}
-        _checked("Cable", sizes, {})
+        _checked("Cable", sizes, {"inside": self.inside})
+        if self.air_c is not None:
+            kelvin(self.air_c, "air around the cable")
         _checked("Cable", {"insulation_diameter": self.outer_diameter}, {})
         _checked("Cable", {}, {"film_coefficient": self.film})
         if self.cells < 2:

@@ -27,6 +27,7 @@ from ..fuse.model import (
     Side,
 )
 from ..physics.constants import STEFAN_BOLTZMANN
+from ..units import kelvin
 from .cell_states import shells_of, spots_of
 from .kernels.layout import (
     BRIDGE,
@@ -36,6 +37,9 @@ from .kernels.layout import (
     END_SHAPE,
     FILM_AREA,
     FILM_COLUMNS,
+    FILM_INDEX,
+    FILM_LOW,
+    FILM_STEP_INV,
     INVERSE_CAPACITY,
     KIND_ROWS,
     KIRCHHOFF,
@@ -164,14 +168,23 @@ class _Chain:
     resistance: list[float] = field(default_factory=list)
     slope: list[float] = field(default_factory=list)
     to_ambient: list[float] = field(default_factory=list)
+    to_air: list[float] = field(default_factory=list)
     links: list[tuple[int, float, float, float]] = field(default_factory=list)
     names: dict[str, int] = field(default_factory=dict)
 
-    def add(self, capacity: float, resistance: float, slope: float, to_ambient: float) -> None:
+    def add(
+        self,
+        capacity: float,
+        resistance: float,
+        slope: float,
+        to_ambient: float,
+        to_air: float = 0.0,
+    ) -> None:
         self.capacity.append(capacity)
         self.resistance.append(resistance)
         self.slope.append(slope)
         self.to_ambient.append(to_ambient)
+        self.to_air.append(to_air)
 
 
 def _outer_nodes(side: Side, which: str, ambient_k: float) -> _Chain:
@@ -202,15 +215,21 @@ def _add_cable(chain: _Chain, cable: Cable, ambient_k: float) -> None:
     lengths = ratio ** np.arange(cable.cells)
     lengths *= cable.length / lengths.sum()
     conduction = COPPER_CONDUCTIVITY * cable.section
-    loss = cable.loss_per_length_at(ambient_k)
-    before = 0.0
+    loss, outer_loss = cable.loss_per_length_at(ambient_k), 0.0
+    inside = cable.length
+    if cable.air_c is not None:
+        inside, outer_loss = cable.inside, cable.loss_per_length_at(kelvin(cable.air_c))
+    before = begin = 0.0
     for length in lengths:
+        within = min(max(inside - begin, 0.0), length)
         chain.add(
             cable.heat_capacity_per_length * length,
             COPPER_RESISTIVITY * length / cable.section,
             COPPER_SLOPE,
-            loss * length,
+            loss * within,
+            outer_loss * (length - within),
         )
+        begin += length
         chain.links.append((SERIES, 0.0, (0.5 * before + 0.5 * length) / conduction, 0.0))
         before = length
 
@@ -331,6 +350,11 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         if around.natural_convection:
             film, film_scale = _film_table(element, ambient_k)
             film_area[cells_slice] = mesh.side
+    film_index = np.zeros(total, dtype=np.int64)
+    if any(left.to_air) or any(right.to_air):
+        film, film_scale = _with_airs(model, film, film_scale)
+        film_area += lay("to_air", 0.0)
+        film_index[:n_left], film_index[last + 1 : n] = 1, 2
 
     names = {name: n_left - 1 - i for name, i in left.names.items()}
     names |= {name: last + 1 + i for name, i in right.names.items()}
@@ -368,6 +392,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
             node[row, local] = values
     for row, numbers in (
         (MATERIAL, material),
+        (FILM_INDEX, film_index),
         (NEEDS_K, needs_k),
         (LINK_KIND, kind),
         (BRIDGE, bridge),
@@ -423,5 +448,24 @@ def _film_table(element: Element, ambient_k: float) -> tuple[Floats, Floats]:
     )
     slope = np.gradient(flux, _FILM_STEP, edge_order=2)
     scale = np.zeros((1, FILM_COLUMNS))
-    scale[0] = (knots[0], 1.0 / _FILM_STEP, ambient_k)
+    scale[0] = (knots[0], 1.0 / _FILM_STEP, ambient_k, 1.0)
     return hermite(flux, slope * _FILM_STEP)[None, :, :], scale
+
+
+def _with_airs(model: FuseModel, film: Floats, film_scale: Floats) -> tuple[Floats, Floats]:
+    """Film tables and a further one for the air around the cable of each side.
+
+    That of a cable is a straight line of one watt a kelvin over air that does not follow the
+    ambient; a conductance takes the place of the area.
+    """
+    films = np.zeros((3, *film.shape[1:]))
+    scales = np.zeros((3, FILM_COLUMNS))
+    films[0], scales[0] = film[0], film_scale[0]
+    for row, side in ((1, model.left), (2, model.right)):
+        if side.cable is None or side.cable.air_c is None:
+            continue
+        scales[row, FILM_LOW] = kelvin(side.cable.air_c)
+        scales[row, FILM_STEP_INV] = 1.0 / _FILM_STEP
+        films[row, :, 0] = _FILM_STEP * np.arange(films.shape[1])
+        films[row, :, 1] = _FILM_STEP
+    return films, scales

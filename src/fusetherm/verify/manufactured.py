@@ -35,6 +35,7 @@ from ..physics.metals import metal
 from ..solver.kernels.layout import (
     FILM_AMBIENT,
     FILM_COLUMNS,
+    FILM_FOLLOWS,
     FILM_LOW,
     FILM_STEP_INV,
     INVERSE_CAPACITY,
@@ -278,6 +279,7 @@ def network_of(law: Law, cells: int) -> Network:
     scale[0, FILM_LOW] = law.ambient - below
     scale[0, FILM_STEP_INV] = 1.0 / step
     scale[0, FILM_AMBIENT] = law.ambient
+    scale[0, FILM_FOLLOWS] = 1.0
     return replace(network, arrays=network.arrays._replace(film=table, film_scale=scale))
 
 

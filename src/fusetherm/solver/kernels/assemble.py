@@ -16,6 +16,7 @@ from .layout import (
     END_SHAPE,
     FILM_AMBIENT,
     FILM_AREA,
+    FILM_FOLLOWS,
     FILM_INDEX,
     FILM_LOW,
     FILM_STEP_INV,
@@ -58,9 +59,10 @@ def film_flux(
     """Heat flux by natural convection [W/m²] and its slope, from the table of one surface.
 
     The table was made for one ambient; another ambient shifts it, so that the flux stays
-    zero at ambient.
+    zero at ambient. A table that does not follow the ambient belongs to air of its own.
     """
-    x = (temperature - ambient + scale[FILM_AMBIENT] - scale[FILM_LOW]) * scale[FILM_STEP_INV]
+    shift = scale[FILM_FOLLOWS] * (ambient - scale[FILM_AMBIENT])
+    x = (temperature - shift - scale[FILM_LOW]) * scale[FILM_STEP_INV]
     j = int(x) if x > 0.0 else 0
     if j >= film.shape[0]:
         j = film.shape[0] - 1
@@ -160,7 +162,7 @@ def assemble(
             flux, slope = film_flux(t, ambient, net.film[j], net.film_scale[j])
             q += node[FILM_AREA, i] * flux
             dq += node[FILM_AREA, i] * slope
-            dq_ambient += node[FILM_AREA, i] * slope
+            dq_ambient += node[FILM_AREA, i] * slope * net.film_scale[j, FILM_FOLLOWS]
         if node[END_SHAPE, i] > 0.0:
             conductance = w[K_, i] / node[END_SHAPE, i]
             q += conductance * over

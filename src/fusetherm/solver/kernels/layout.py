@@ -48,7 +48,13 @@ TABLE_INTERVALS = 128
 TABLE_COLUMNS = 12
 
 # columns of `film_scale`
-FILM_LOW, FILM_STEP_INV, FILM_AMBIENT, FILM_COLUMNS = 0, 1, 2, 3
+(
+    FILM_LOW,  # first knot of the table [K]
+    FILM_STEP_INV,  # 1 / spacing of the knots [1/K]
+    FILM_AMBIENT,  # ambient the table was made for [K]
+    FILM_FOLLOWS,  # how far the table shifts with the ambient: 1, or 0 for air of its own [-]
+    FILM_COLUMNS,
+) = range(5)
 
 
 #: A dissolved share of 1 as a state, so that one error test serves all [K].
