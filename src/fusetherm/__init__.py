@@ -39,6 +39,8 @@ _PUBLIC = {
     ),
     "calibration.fit": ("Calibration", "calibrate"),
     "calibration.stored": ("load_fit",),
+    "life.duty": ("Duty", "DutyEvent"),
+    "life.duty_file": ("load_duty",),
     "conductor.circuit": ("Circuit",),
     "conductor.insulation": ("INSULATIONS", "Insulation", "insulation"),
     "conductor.wire": ("Wire",),

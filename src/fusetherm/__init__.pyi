@@ -44,6 +44,9 @@ from .fuse.element import round_wire as round_wire
 from .fuse.family import Family as Family
 from .fuse.family import load_family as load_family
 from .fuse.model import FuseModel as FuseModel
+from .life.duty import Duty as Duty
+from .life.duty import DutyEvent as DutyEvent
+from .life.duty_file import load_duty as load_duty
 from .physics.metals import METALS as METALS
 from .physics.metals import Metal as Metal
 from .physics.metals import alloy as alloy

@@ -9,8 +9,10 @@ from click.testing import CliRunner
 
 from fusetherm.calibration.observations import observations_of
 from fusetherm.cli.main import program
-from fusetherm.demo import captures
+from fusetherm.demo import captures, duties
 from fusetherm.fuse.definition import loads
+from fusetherm.life.duty_file import load_duty
+from fusetherm.life.duty_file import loads as duty_of_text
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGES = {path.stem: path.read_text(encoding="utf-8") for path in sorted(DOCS.glob("*.md"))}
@@ -60,6 +62,11 @@ def test_no_python_block_is_left_untested() -> None:
 
 def test_example_definition_is_read_without_remarks() -> None:
     text, *parts = blocks("file_formats", "toml")
+    (duty,) = (part for part in parts if "[[event]]" in part)
+    shipped = load_duty(duties()["inverter_feed_day"])
+    read = duty_of_text(duty, duties()["inverter_feed_day"])
+    assert read.waveform.fingerprint == shipped.waveform.fingerprint
+    assert read.ambient(23.0) == shipped.ambient(23.0)
     fuse = loads(text)
     for part in parts:
         assert tomllib.loads(part)

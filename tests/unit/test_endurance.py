@@ -5,21 +5,29 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from fusetherm.answers.endurance import endurance
 from fusetherm.cli.endure import endurance_data, print_endurance
+from fusetherm.cli.main import program
 from fusetherm.current.blocks import spans_above
 from fusetherm.current.waveform import Waveform
+from fusetherm.demo import definitions, duties
 from fusetherm.errors import InputError
-from fusetherm.fuse.element import round_wire
+from fusetherm.fuse.element import Element, RoundSection, Spot, round_wire
 from fusetherm.fuse.model import FuseModel
 from fusetherm.fuse.published import PulseTest
+from fusetherm.life.aged import aged as aged_model
+from fusetherm.life.duty import Duty, DutyEvent
 from fusetherm.life.knowledge import EXPONENTS, knowledge
+from fusetherm.physics.dissolution import spot_law
 from fusetherm.physics.metals import metal
+from fusetherm.show.plots_endurance import plot_endurance
 from fusetherm.solver.run import simulate
 
 if TYPE_CHECKING:
@@ -139,3 +147,96 @@ def test_answer_as_text_and_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert hot["cycles"] is None
     assert hot["opens_in_cycle"] == 1
     json.dumps([{k: v for k, v in d.items() if k != "notes"} for d in (data, hot)])
+
+
+def test_an_aged_fuse_lasts_less(fitted: Calibration) -> None:
+    haul = Waveform(time=[0.0, 0.5, 0.5], current=[70.0, 70.0, 0.0])
+    new, old = (endurance(fitted, haul, period=60.0, aged=aged) for aged in (False, True))
+    assert old.cycles < 0.9 * new.cycles
+    assert old.swing > 1.05 * new.swing
+    assert old.peak_c > new.peak_c
+    assert (old.aged, new.aged) == (True, False)
+    texts = [life.notes[-1].text for life in (new, old)]
+    assert texts[0].startswith("a new fuse;")
+    assert texts[1].startswith("an aged fuse, a scenario")
+
+
+def test_aged_contacts_are_doubled(fitted: Calibration) -> None:
+    model = fitted.connected("installed")
+    old = aged_model(model)
+    assert old.element.cold_resistance() == pytest.approx(1.1 * model.element.cold_resistance())
+    for new, worn in ((model.left, old.left), (model.right, old.right)):
+        assert new.contact is not None
+        assert worn.contact is not None
+        assert worn.contact.resistance == pytest.approx(2.0 * new.contact.resistance)
+        assert worn.contact.conductance == pytest.approx(0.5 * new.contact.conductance)
+
+
+def test_a_hot_tin_spot_has_no_life_shown() -> None:
+    copper = metal("copper")
+    spotted = Element(
+        copper,
+        [RoundSection(6e-3, 0.2e-3), RoundSection(2e-3, 0.2e-3), RoundSection(6e-3, 0.2e-3)],
+        spot=Spot(1, spot_law(copper)),
+    )
+    wire = FuseModel(spotted)
+    warm, hot = (
+        endurance(wire, Waveform(time=[0, 20.0, 20.0], current=[i, i, 0.0]), period=40.0)
+        for i in (3.0, 9.0)
+    )
+    assert warm.peak_c < 120.0 < hot.peak_c
+    assert math.isfinite(warm.cycles)
+    assert not warm.spot_ages
+    assert math.isnan(hot.cycles)
+    assert hot.spot_ages
+    assert not hot.melts
+    assert "spot-ages" in [note.code for note in hot.notes]
+    assert hot.notes[-1].code == "ageing-not-modelled"
+
+
+def test_years_of_a_duty_need_pulse_tests(fitted: Calibration, published: Published) -> None:
+    haul = Waveform(time=[0.0, 0.5, 0.5], current=[70.0, 70.0, 0.0])
+    event = DutyEvent(name="haul", waveform=haul, count=6, spacing=60.0)
+    day = Duty(name="day", events=(event,), period=86400.0, ambient_c=40.0)
+    assert endurance(fitted, day).years is None
+    tests = (PulseTest(share=20.0, pulses=1e5, duration=0.01, source="invented"),)
+    known = replace(fitted, definition=replace(published.definition, pulse_tests=tests))
+    life = endurance(known, day)
+    assert life.years == pytest.approx(life.b10 / 365.25)
+    assert endurance(known, day, cycles_per_day=0.5).years == pytest.approx(life.b10 / 182.625)
+
+
+def test_command_takes_a_duty_and_draws(tmp_path: Path) -> None:
+    duty, fuse = duties()["windlass_day"], definitions()["windlass_150A"]
+    figure = tmp_path / "day.png"
+    asked = ["endure", str(duty), "--fuse", str(fuse), "--figure", str(figure)]
+    done = CliRunner().invoke(program, asked)
+    assert done.exit_code == 0, done.output
+    assert "haul" in done.stdout
+    assert "(assumed)" not in done.stdout
+    assert figure.stat().st_size > 20_000
+    done = CliRunner().invoke(program, [*asked, "--replace", "--aged", "--json"])
+    data = json.loads(done.stdout, parse_constant=pytest.fail)
+    assert data["aged"]
+    assert [part["name"] for part in data["parts"]] == ["haul"]
+    assert data["parts"][0]["damage_share"] == pytest.approx(1.0)
+    for words in (["--clamp", "1 mV/A"], ["--period-s", "9"], ["--ambient-c", "9"]):
+        refused = CliRunner().invoke(program, [*asked[:4], *words])
+        assert refused.exit_code == 2
+        assert words[0] in refused.stderr
+    wrong = CliRunner().invoke(program, ["endure", str(fuse), "--fuse", str(fuse)])
+    assert wrong.exit_code == 3
+    assert "not-a-duty" in wrong.stderr
+
+
+def test_figure_of_lives_and_of_none() -> None:
+    life = endurance(WIRE, PULSE, period=5.0)
+    upper, middle, lower, damage = plot_endurance(life).axes
+    heights = [[bar.get_height() for bar in ax.patches] for ax in (upper, damage)]  # type: ignore[attr-defined]
+    assert [sum(bars) for bars in heights] == pytest.approx([1.0, 100.0])
+    assert [round(bar.get_width()) for bar in middle.patches] == [100]  # type: ignore[attr-defined]
+    band = np.asarray(lower.lines[0].get_xdata())
+    assert band.tolist() == [life.cycles_low, life.cycles_high]
+    assert "comparing duties only" in lower.get_xlabel()
+    (alone,) = plot_endurance(endurance(WIRE, PULSE.scaled(3.0), period=5.0)).axes
+    assert "opens the element in cycle 1" in alone.get_title(loc="left")

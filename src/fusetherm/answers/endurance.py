@@ -11,22 +11,21 @@ import numpy as np
 import numpy.typing as npt
 
 from ..calibration.fit import Calibration
-from ..current.blocks import spans_above
-from ..current.sampled import constant
-from ..current.trains import cycle_at
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
-from ..fuse.definition import Definition
 from ..fuse.model import FuseModel
 from ..labelled import described
-from ..life.knowledge import Knowledge, knowledge
-from ..life.rainflow import Cycles, count_cycles, repeating
-from ..life.swing_law import SwingLaw, miner_sum
-from ..solver.run import Run, simulate
+from ..life.aged import aged as grown_old
+from ..life.duty import Duty, single
+from ..life.knowledge import Knowledge
+from ..life.swing_law import miner_sum
+from ..solver.run import Run
 from ..solver.steady import minimum_fusing_current
 from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes
 from ..written import measure, number, percent
+from .pulses import law_of, median_law, rule_cycles
+from .settled import SETTLED, SMALLEST_SWING, Settled
 from .subject import (
     ConnectionName,
     Subject,
@@ -39,20 +38,14 @@ from .subject import (
 
 Floats = npt.NDArray[np.float64]
 
-#: How long the duty is repeated to find what it settles to [s], at least and at most [cycles].
-SETTLING, FEWEST, MOST = 2e5, 64, 1_000_000
-#: Swings below this do nothing [K].
-SMALLEST_SWING = 1.0
 #: Exponents at which the damage of a history is taken; between them its logarithm is a curve.
 _NODES = np.linspace(2.0, 9.0, 8)
-#: A pulse of the bare rule: where I² exceeds this share of its peak.
-_PULSE = 0.1
-#: Duration of a test pulse where nothing says it [s].
-_TEST_DURATION = 0.01
 #: Ratio of lives above which the bare rule is called unsafe.
 _UNSAFE = 1.5
-#: Events told.
+#: Swings told.
 _TOLD = 8
+#: Hottest point above which a tin spot ages by itself [degC] (common practice, no source).
+_SPOT_LIMIT_C = 120.0
 #: Seconds of a year of 365.25 days, and of a day.
 _YEAR, _DAY = 31_557_600.0, 86_400.0
 
@@ -64,6 +57,10 @@ NOT_MODELLED = (
     "relaxation of the clips",
     "corrosion and vibration",
 )
+
+
+def _none() -> Floats:
+    return np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +83,32 @@ class Event:
     share: float
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one event of a duty does in one run.
+
+    Attributes
+    ----------
+    name : str
+        Name of the event.
+    count : int
+        How many times it happens.
+    ambient_c : float
+        Its ambient [degC].
+    swing, peak_c : float
+        Largest swing [K] and peak [degC]; 0 and nan where it makes no swing.
+    share : float
+        Share of the duty's damage [-]; a swing belongs to the event of its peak.
+    """
+
+    name: str
+    count: int
+    ambient_c: float
+    swing: float
+    peak_c: float
+    share: float
+
+
 @dataclass(frozen=True, kw_only=True)
 class Endurance:
     """Cycles to failure under a repeated duty, with what they rest on.
@@ -93,7 +116,10 @@ class Endurance:
     ``cycles`` is the median; 90 % of units and of what may hold lie between its edges. B1 and
     B10 are the lives by which 1 and 10 % of units have failed, at the median of what is known,
     and with a one-sided confidence of 95 % (``_low``). All are nan where the duty melts the
-    element.
+    element or ages its spot (``melts``, ``spot_ages``). A cycle is one run through the duty;
+    ``parts`` has its events, and is empty for a waveform. Of each kind of swing in it
+    ``swings``, ``swing_counts`` and ``swing_shares`` have size, number and share of the damage.
+    ``ambient_c`` is the highest.
     """
 
     name: str
@@ -120,6 +146,13 @@ class Endurance:
         metadata=described("cycles by the bare rule of I²t shares on the same data", "1")
     )
     events: tuple[Event, ...]
+    parts: tuple[Part, ...] = ()
+    swings: Floats = field(default_factory=_none, repr=False)
+    swing_counts: Floats = field(default_factory=_none, repr=False)
+    swing_shares: Floats = field(default_factory=_none, repr=False)
+    melts: bool = False
+    spot_ages: bool = False
+    aged: bool = False
     run: Run | None = field(repr=False)
     notes: tuple[Note, ...]
     made_with: dict[str, Any] = field(default_factory=dict, repr=False)
@@ -127,30 +160,34 @@ class Endurance:
 
 def endurance(
     subject: Subject,
-    waveform: Waveform,
+    duty: Waveform | Duty,
     *,
     period: float | None = None,
-    ambient_c: float = REFERENCE_AMBIENT_C,
+    ambient_c: float | None = None,
     connection: ConnectionName = "installed",
     cycles_per_day: float | None = None,
+    aged: bool = False,
     seed: int | None = None,
 ) -> Endurance:
-    """Cycles to failure of a fuse under a waveform repeated for ever.
+    """Cycles to failure of a fuse under a waveform or a duty repeated for ever.
 
     Parameters
     ----------
     subject : FuseModel or Calibration
         What carries the current; a bare model has no band of its own and no pulse tests.
-    waveform : Waveform
-        One cycle of the duty.
+    duty : Waveform or Duty
+        One cycle: a current, or the events of a day or mission.
     period : float, optional
-        Time from start to start [s]; the waveform's duration when absent.
-    ambient_c : float
-        Ambient [degC].
+        Time from start to start of a waveform [s]; its duration when absent. A duty has its own.
+    ambient_c : float, optional
+        Ambient [degC], for a duty that of events that state none; 23 when absent.
     connection : {"installed", "test"}
         Connection of a calibration.
     cycles_per_day : float, optional
-        How often the cycle happens, for years; these are told only with pulse tests.
+        How often the cycle happens, for years; these are told only with pulse tests. A duty
+        with a period follows on itself unless this says otherwise.
+    aged : bool
+        Ask it of the aged fuse: element of 10 % more resistance, contacts doubled.
     seed : int, optional
         Of the random numbers; by default made of the question.
 
@@ -161,7 +198,8 @@ def endurance(
     Raises
     ------
     InputError
-        ``ambient-above-melting``, ``no-current-to-scale``, and what a repeat raises.
+        ``ambient-above-melting``, ``no-current-to-scale``, ``stated-by-the-duty``, and what a
+        repeat raises.
 
     Notes
     -----
@@ -179,186 +217,174 @@ def endurance(
     >>> life.cycles_low < life.cycles < life.cycles_high
     True
     """
-    model, cells = model_of(subject, connection), cells_of(subject)
-    refuse_molten(model, ambient_c)
-    if waveform.i2t() == 0.0:
+    whole = _duty(duty, period, ambient_c)
+    assumed = REFERENCE_AMBIENT_C if ambient_c is None else ambient_c
+    ambients = whole.ambients(assumed)
+    old = grown_old if aged else _unchanged
+    model, cells = old(model_of(subject, connection)), cells_of(subject)
+    for value in ambients:
+        refuse_molten(model, value)
+    once = whole.waveform
+    if once.i2t() == 0.0:
         raise InputError(
             "no-current-to-scale", "the waveform carries no current", expected="a current"
         )
-    once = waveform.repeated(1, period=period)
-    settled = _Settled.of(model, once, ambient_c, cells)
-    rms = once.rms / minimum_fusing_current(model, ambient_c=ambient_c, cells=cells)
-    notes = subject_notes(subject, connection) + ambient_notes(ambient_c)
+    settled = Settled.of(model, whole, assumed, cells)
+    hottest = max(ambients)
+    rms = once.rms / minimum_fusing_current(model, ambient_c=hottest, cells=cells)
+    notes = subject_notes(subject, connection) + whole.notes + ambient_notes(assumed)
     definition = None if isinstance(subject, FuseModel) else subject.definition
     tests = () if definition is None else definition.pulse_tests
-    key = f"{once.fingerprint} {ambient_c} {cells} {connection}".encode()
+    key = f"{once.fingerprint} {ambients} {cells} {connection} {aged}".encode()
     seed = int.from_bytes(hashlib.sha256(key).digest()[:4], "big") if seed is None else seed
-    law = _law(subject, definition, cells, seed)
+    law = law_of(subject, definition, cells, seed)
     common: dict[str, Any] = {
         "name": getattr(definition, "id", "") or model.name or "fuse",
         "connection": connection if isinstance(subject, Calibration) else "of the model",
-        "ambient_c": float(ambient_c),
+        "ambient_c": float(hottest),
         "period": once.duration,
         "tests": len(tests),
         "exponent": law.median_exponent,
         "steady_share": rms,
+        "swing": settled.swing,
+        "peak_c": settled.peak_c,
+        "melts": settled.melts,
+        "aged": aged,
         "run": settled.run,
         "made_with": configuration_of(subject) | {"seed": seed},
     }
-    nan = math.nan
-    if settled.opens is not None or settled.melts:
+    if settled.melts:
+        return _not_shown(common, (*notes, _melting_note(settled), _condition(aged)), settled.opens)
+    if model.element.spot is not None and settled.peak_c > _SPOT_LIMIT_C:
         text = (
-            f"the duty opens the element in cycle {settled.opens:,}".replace(",", " ")
-            if settled.opens is not None
-            else "the duty melts the element in part: what it does after refreezing is outside "
-            "the physics that was validated, and no life is shown"
+            f"a tin spot, and a hot spot of {measure(settled.peak_c, '°C')}: above some "
+            f"{measure(_SPOT_LIMIT_C, '°C')} the spot ages by itself (growth of intermetallics), "
+            "which is not modelled, so no life is shown"
         )
-        notes += (Note("duty-melts", text),)
-        return Endurance(
-            cycles=nan, cycles_low=nan, cycles_high=nan, b1=nan, b1_low=nan, b10=nan, b10_low=nan,
-            years=None, swing=settled.swing, peak_c=settled.peak_c, opens_in_cycle=settled.opens,
-            rule_cycles=nan, events=(), notes=notes, **common,
-        )  # fmt: skip
-    base = settled.ln_damage(law.pivot_swing)
-    known, unit_sd = _spread(subject, connection, once, ambient_c, cells, law, base)
-    life = _lives(law, base, known, unit_sd, seed)
-    rule = _rule(model, definition, waveform, cells, law)
-    notes += _remarks(model, settled, tests, rule, life["cycles"], law)
-    years = None
-    if tests and cycles_per_day is not None:
-        years = life["b10"] / cycles_per_day * _DAY / _YEAR
-    return Endurance(
-        years=years, swing=settled.swing, peak_c=settled.peak_c, opens_in_cycle=None,
-        rule_cycles=rule, events=settled.events(law), notes=notes, **life, **common,
-    )  # fmt: skip
+        notes += (Note("spot-ages", text), _condition(aged))
+        return _not_shown(common | {"spot_ages": True}, notes, None)
+    base = settled.ln_damage(law.pivot_swing, _NODES)
+    draws, units = _others(subject, connection)
 
-
-@dataclass(frozen=True, slots=True)
-class _Settled:
-    """One cycle of a duty once it repeats."""
-
-    run: Run
-    cycles: Cycles
-    opens: int | None
-    melts: bool
-
-    @classmethod
-    def of(cls, model: FuseModel, once: Waveform, ambient_c: float, cells: int) -> _Settled:
-        count = min(max(FEWEST, math.ceil(SETTLING / once.duration)), MOST)
-        train = once.repeated(count)
-        before = simulate(model, train, ambient_c=ambient_c, cells=cells)
-        if before.opened:
-            assert before.pre_arcing_time is not None
-            place = cycle_at(train, before.pre_arcing_time)
-            none = count_cycles([])
-            return cls(before, none, place[0] if place else 1, True)
-        run = simulate(model, once, ambient_c=ambient_c, cells=cells, start=before.final_state)
-        found = repeating(run.element_temperature_c)
-        melts = before.onset_time is not None or run.onset_time is not None
-        return cls(run, found.above(SMALLEST_SWING), None, melts)
-
-    @property
-    def swing(self) -> float:
-        """Largest swing [K]."""
-        return float(np.max(self.cycles.range, initial=0.0))
-
-    @property
-    def peak_c(self) -> float:
-        """Peak temperature [degC]."""
-        return self.run.peak_temperature_c
-
-    def ln_damage(self, pivot: float) -> Floats:
-        """ln of sum n (dT/dT*)^c at the exponents of `_NODES`."""
-        laws = (SwingLaw(pivot_cycles=1.0, pivot_swing=pivot, exponent=c) for c in _NODES)
-        if self.melts:
-            return np.zeros(len(_NODES))
-        sums = np.array([max(miner_sum(law, self.cycles), 1e-300) for law in laws])
-        return np.asarray(np.log(sums), dtype=np.float64)
-
-    def events(self, known: Knowledge) -> tuple[Event, ...]:
-        """Swings by their share of damage, the largest first."""
-        law = SwingLaw(
-            pivot_cycles=1.0, pivot_swing=known.pivot_swing, exponent=known.median_exponent
-        )
-        damage = law.damage(self.cycles)
-        whole = float(np.sum(damage))
-        hot = self.run.element_temperature_c
-        found: dict[int, Event] = {}
-        for i in np.argsort(-damage).tolist():
-            a, b = int(self.cycles.start[i]), int(self.cycles.end[i])
-            top = a if hot[a] > hot[b] else b
-            share = float(damage[i]) / whole
-            if top in found:  # the two halves of one swing
-                share += found[top].share
-                found[top] = replace(found[top], share=share)
-            elif len(found) < _TOLD:
-                swing, peak = float(self.cycles.range[i]), float(hot[top])
-                found[top] = Event(float(self.run.time[top]), swing, peak, share)
-        return tuple(found.values())
-
-
-def _law(subject: Subject, definition: Definition | None, cells: int, seed: int) -> Knowledge:
-    """Swing laws that the pulse tests of a definition leave possible."""
-    if definition is None or not definition.pulse_tests:
-        return knowledge(seed=seed)
-    model = model_of(subject, "test")
-    swings = []
-    for test in definition.pulse_tests:
-        integral, duration = _melting(model, definition, cells)
-        length = test.duration or duration
-        swings.append(_pulse_swing(model, test.share / 100.0 * integral, length, cells))
-    return knowledge(swings, [test.pulses for test in definition.pulse_tests], seed=seed)
-
-
-def _melting(model: FuseModel, definition: Definition | None, cells: int) -> tuple[float, float]:
-    """Melting I²t [A² s] and the duration it holds for [s]; of the model where not published."""
-    if definition is not None and definition.melting_integrals:
-        stated = min(definition.melting_integrals, key=lambda one: one.duration)
-        return stated.i2t, stated.duration
-    level = 10.0 * minimum_fusing_current(model, cells=cells)
-    run = simulate(model, constant(level, 1e3), cells=cells)
-    for _ in range(40):
-        onset = run.onset_time
-        if onset is not None and abs(onset / _TEST_DURATION - 1.0) < 1e-3:
-            break
-        level *= 2.0 if onset is None else math.sqrt(onset / _TEST_DURATION)
-        run = simulate(model, constant(level, 1e3), cells=cells)
-    return level * level * (run.onset_time or _TEST_DURATION), _TEST_DURATION
-
-
-def _pulse_swing(model: FuseModel, i2t: float, duration: float, cells: int) -> float:
-    """Rise of the hot spot of a cold fuse by one rectangular pulse [K]."""
-    pulse = constant(math.sqrt(i2t / duration), duration)
-    run = simulate(model, pulse, ambient_c=REFERENCE_AMBIENT_C, cells=cells)
-    return max(run.peak_temperature_c - REFERENCE_AMBIENT_C, 1e-6)
-
-
-def _spread(
-    subject: Subject,
-    connection: ConnectionName,
-    once: Waveform,
-    ambient_c: float,
-    cells: int,
-    law: Knowledge,
-    base: Floats,
-) -> tuple[Floats, Floats]:
-    """Differences of ln damage: of each draw (d, nodes), and the spread of units (nodes,)."""
-    if isinstance(subject, FuseModel):
-        return np.zeros((1, len(_NODES))), np.zeros(len(_NODES))
-    draws = subject.models(connection)
-    models = (*draws, *subject.units.units(subject.connected(connection)))
-
-    def one(i: int) -> Floats:
-        found = _Settled.of(models[i], once, ambient_c, cells)
+    def damage(one: FuseModel) -> Floats:
+        found = Settled.of(old(one), whole, assumed, cells)
         if not found.melts:
-            return found.ln_damage(law.pivot_swing) - base
+            return found.ln_damage(law.pivot_swing, _NODES) - base
         # this one melts: its life is the cycles until then, whatever the law says
         ends: Floats = math.log(law.median_cycles / (found.opens or 1)) - base
         return ends
 
-    found = np.array(each(one, len(models)))
-    off, units = found[: len(draws)], found[len(draws) :]
-    return off, np.sqrt(np.sum(units**2, axis=0))
+    found = np.array(each(lambda i: damage((*draws, *units)[i]), len(draws) + len(units)))
+    known = found[: len(draws)] if draws else np.zeros((1, len(_NODES)))
+    unit_sd = np.sqrt(np.sum(found[len(draws) :] ** 2, axis=0)) if units else np.zeros(len(_NODES))
+    life = _lives(law, base, known, unit_sd, seed)
+    rule = rule_cycles(model, definition, whole, cells, law)
+    notes += (*_remarks(settled, tests, rule, law), _condition(aged))
+    if cycles_per_day is None and isinstance(duty, Duty):
+        cycles_per_day = _DAY / once.duration
+    years = None
+    if tests and cycles_per_day is not None:
+        years = life["b10"] / cycles_per_day * _DAY / _YEAR
+    bare = median_law(law)
+    shares = bare.damage(settled.cycles)
+    shares = shares / max(float(np.sum(shares)), 1e-300)
+    return Endurance(
+        years=years, opens_in_cycle=None, rule_cycles=rule, events=_events(settled, shares),
+        parts=_parts(duty, ambients, settled, shares), swings=settled.cycles.range,
+        swing_counts=settled.cycles.count, swing_shares=shares, notes=notes, **life, **common,
+    )  # fmt: skip
+
+
+def _duty(duty: Waveform | Duty, period: float | None, ambient_c: float | None) -> Duty:
+    """The duty in question; what it states itself is not to be stated again."""
+    if isinstance(duty, Waveform):
+        ambient_c = REFERENCE_AMBIENT_C if ambient_c is None else ambient_c
+        return single(duty, period, ambient_c)
+    for name, value, stated in (
+        ("period", period, True),
+        ("ambient_c", ambient_c, duty.ambient_stated),
+    ):
+        if value is not None and stated:
+            raise InputError(
+                "stated-by-the-duty",
+                f"{name.removesuffix('_c')} of {number(value, 6)} for the duty {duty.name!r}, "
+                "which has its own",
+                expected="what the duty leaves open",
+                mend="leave it out, or change the duty",
+            )
+    return duty
+
+
+def _unchanged(model: FuseModel) -> FuseModel:
+    return model
+
+
+def _not_shown(common: dict[str, Any], notes: tuple[Note, ...], opens: int | None) -> Endurance:
+    nan = math.nan
+    return Endurance(
+        cycles=nan, cycles_low=nan, cycles_high=nan, b1=nan, b1_low=nan, b10=nan, b10_low=nan,
+        years=None, opens_in_cycle=opens, rule_cycles=nan, events=(), notes=notes, **common,
+    )  # fmt: skip
+
+
+def _melting_note(settled: Settled) -> Note:
+    text = (
+        f"the duty opens the element in cycle {settled.opens:,}".replace(",", " ")
+        if settled.opens is not None
+        else "the duty melts the element in part: what it does after refreezing is outside "
+        "the physics that was validated, and no life is shown"
+    )
+    return Note("duty-melts", text)
+
+
+def _others(
+    subject: Subject, connection: ConnectionName
+) -> tuple[tuple[FuseModel, ...], tuple[FuseModel, ...]]:
+    """Models of the draws, and of units one spread off."""
+    if isinstance(subject, FuseModel):
+        return (), ()
+    units = subject.units.units(subject.connected(connection))
+    return tuple(subject.models(connection)), units
+
+
+def _events(settled: Settled, shares: Floats) -> tuple[Event, ...]:
+    """Swings by their share of damage, the largest first."""
+    run, cycles, tops = settled.run, settled.cycles, settled.tops
+    found: dict[int, Event] = {}
+    for i in np.argsort(-shares).tolist():
+        top, share = int(tops[i]), float(shares[i])
+        if top in found:  # the two halves of one swing, or a cycle that stands for others
+            share += found[top].share
+            found[top] = replace(found[top], share=share)
+        elif len(found) < _TOLD:
+            swing, peak = float(cycles.range[i]), float(run.element_temperature_c[top])
+            found[top] = Event(float(run.time[top]), swing, peak, share)
+    return tuple(found.values())
+
+
+def _parts(
+    duty: Waveform | Duty, ambients: tuple[float, ...], settled: Settled, shares: Floats
+) -> tuple[Part, ...]:
+    """What each event of a duty does."""
+    if isinstance(duty, Waveform):
+        return ()
+    run, cycles, tops = settled.run, settled.cycles, settled.tops
+    of = np.array([duty.event_at(float(run.time[top])) for top in tops], dtype=np.int64)
+    found = []
+    for i, event in enumerate(duty.events):
+        mine = of == i
+        hot = run.element_temperature_c[tops[mine]]
+        found.append(
+            Part(
+                name=event.name,
+                count=event.count,
+                ambient_c=ambients[i],
+                swing=float(np.max(cycles.range[mine], initial=0.0)),
+                peak_c=float(hot.max()) if hot.size else math.nan,
+                share=float(np.sum(shares[mine])),
+            )
+        )
+    return tuple(found)
 
 
 def _lives(
@@ -399,53 +425,24 @@ def _normal(p: Floats) -> Floats:
     return np.asarray(ndtri(p), dtype=np.float64)
 
 
-def _rule(
-    model: FuseModel, definition: Definition | None, waveform: Waveform, cells: int, law: Knowledge
-) -> float:
-    """Cycles by the bare rule: each pulse by its own share of the melting I²t, from cold [-].
-
-    The law of the swings, read as one of shares through the swing a short cold pulse makes.
-    """
-    integral, duration = _melting(model, definition, cells)
-    damage = 0.0
-    bare = SwingLaw(
-        pivot_cycles=law.median_cycles,
-        pivot_swing=law.pivot_swing,
-        exponent=law.median_exponent,
-    )
-    memory: dict[float, float] = {}
-    for span in spans_above(waveform.blocks(), _PULSE * waveform.peak**2):
-        exact = waveform.i2t(span.start, span.end)
-        # three digits, so that equal pulses are simulated once
-        i2t = round(exact, 2 - math.floor(math.log10(exact))) if exact > 0.0 else 0.0
-        if i2t >= integral:
-            return 0.0
-        if i2t > 0.0 and i2t not in memory:
-            memory[i2t] = _pulse_swing(model, i2t, duration, cells)
-        damage += 1.0 / float(bare.cycles(memory[i2t])) if i2t > 0.0 else 0.0
-    return 1.0 / damage if damage > 0.0 else math.inf
-
-
 def _remarks(
-    model: FuseModel,
-    settled: _Settled,
-    tests: tuple[Any, ...],
-    rule: float,
-    cycles: float,
-    law: Knowledge,
+    settled: Settled, tests: tuple[Any, ...], rule: float, law: Knowledge
 ) -> tuple[Note, ...]:
     """What has to be said of a life."""
     notes: tuple[Note, ...] = ()
+    if settled.change > SETTLED:
+        text = (
+            f"the duty had not settled after its last run: it still changed a state by "
+            f"{measure(settled.change, 'K')}"
+        )
+        notes += (Note("duty-not-settled", text),)
     if not tests:
         text = (
             "no pulse tests in the definition: the law has no scale of its own (exponent anywhere "
             "from 2 to 9), so these lives rank duties and are no forecast; no years are told"
         )
         notes += (Note("no-pulse-tests", text),)
-    mean = SwingLaw(
-        pivot_cycles=law.median_cycles, pivot_swing=law.pivot_swing, exponent=law.median_exponent
-    )
-    by_swing = 1.0 / max(miner_sum(mean, settled.cycles), 1e-300)
+    by_swing = 1.0 / max(miner_sum(median_law(law), settled.cycles), 1e-300)
     if rule > _UNSAFE * by_swing:
         text = (
             f"the bare rule of I²t shares promises {number(rule / by_swing)} times the cycles of "
@@ -453,12 +450,6 @@ def _remarks(
             "what went before a pulse nor what flows after it"
         )
         notes += (Note("rule-unsafe", text),)
-    if model.element.spot is not None and settled.peak_c > 120.0:
-        text = (
-            f"a tin spot at {measure(settled.peak_c, '°C')}: above some 120 °C it ages by itself "
-            "(growth of intermetallics), which is not modelled; a life is not shown by this"
-        )
-        notes += (Note("spot-ages", text),)
     if settled.run.dissolved_share > 0.0:
         text = (
             f"a spot has dissolved {percent(settled.run.dissolved_share)} of its section; it "
@@ -468,6 +459,15 @@ def _remarks(
     if settled.swing == 0.0:
         text = f"no swing above {number(SMALLEST_SWING)} K: repetition does nothing here"
         notes += (Note("no-swing", text),)
+    return notes
+
+
+def _condition(aged: bool) -> Note:
+    """What fuse was meant, and what ends it that is not modelled."""
     listed = ", ".join(NOT_MODELLED)
-    text = f"a new fuse; not modelled, and often what ends a fuse first: {listed}"
-    return (*notes, Note("ageing-not-modelled", text))
+    fuse = (
+        "an aged fuse, a scenario: element of 10 % more resistance, contacts doubled"
+        if aged
+        else "a new fuse"
+    )
+    return Note("ageing-not-modelled", f"{fuse}; not modelled, and often what ends it: {listed}")

@@ -219,10 +219,13 @@ def _candidate(
         if verdict.margin is not None and verdict.needed:
             spares.append(verdict.margin.current_factor / verdict.needed)
         if least_cycles is not None and verdict.verdict != "opens":
-            life = endurance(
+            found = endurance(
                 fuse, capture, period=period, ambient_c=ambient_c, connection=connection
-            ).b10_low
-            life = life if math.isfinite(life) else 0.0
+            )
+            if found.spot_ages:
+                words.append(("not_shown", f"{called}its spot would age: no life is shown"))
+                continue
+            life = found.b10_low if math.isfinite(found.b10_low) else 0.0
             lives.append(life)
             enough: Suits = "suits" if life >= least_cycles else "does_not"
             words.append(

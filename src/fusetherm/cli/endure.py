@@ -1,4 +1,4 @@
-"""`fusetherm endure`: how long a fuse lasts when a capture is repeated."""
+"""`fusetherm endure`: how long a fuse lasts when a capture or a duty is repeated."""
 
 from __future__ import annotations
 
@@ -14,24 +14,32 @@ from .output import announce_compilation, echo, echo_json, echo_notes, echo_tabl
 
 if TYPE_CHECKING:
     from ..answers.endurance import Endurance
+    from ..current.waveform import Waveform
+    from ..life.duty import Duty
 
-#: Exit status of a duty that melts the element.
-_OPENS = 20
+#: Exit statuses: a duty that melts the element, and one whose life is not shown.
+_OPENS, _NOT_SHOWN = 20, 4
 
 
 @click.command("endure")
-@click.argument("capture", type=options.PATH)
+@click.argument("capture", type=options.PATH, metavar="CAPTURE|DUTY")
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip
 @click.option("--period-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
               help="From start to start, in s; the capture's length if not given.")  # fmt: skip
 @click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
+              help="Ambient of the fuse in °C, where a duty states none; 23 is assumed, "
+              "and said so.")  # fmt: skip
 @click.option("--per-day", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
               help="Cycles a day, for years; told only with pulse tests.")  # fmt: skip
+@click.option("--aged", is_flag=True,
+              help="Of an aged fuse: element of 10 % more resistance, "
+              "contacts doubled.")  # fmt: skip
 @options.reading
 @options.connection("installed")
 @options.contact
+@options.figure
+@options.replace
 @options.as_json
 def command(
     capture: Path,
@@ -39,35 +47,76 @@ def command(
     period_s: float | None,
     ambient_c: float | None,
     per_day: float | None,
+    aged: bool,
     connection: Literal["installed", "test"],
     contact: str,
+    figure: Path | None,
+    replace: bool,
     as_json: bool,
     **reading: Any,
 ) -> None:
-    """How many times the fuse bears the current of CAPTURE, repeated, before it wears out.
+    """How many times the fuse bears a capture or a duty, repeated, before it wears out.
 
-    Exit status: 0 a life is told, 20 the duty melts the element.
+    A duty is a .toml file: the events of a day or a mission, with counts, spacing and ambient.
+
+    Exit status: 0 a life is told, 20 the duty melts the element, 4 no life is shown.
     """
-    record = options.read(capture, **reading)
+    options.check_figure(figure, replace=replace)
+    duty = duty_of(capture, ambient_c, reading)
     announce_compilation()
     from ..answers.endurance import endurance
     from ..calibration.stored import fit_or_definition
-    from ..units import REFERENCE_AMBIENT_C
 
     fit = fit_or_definition(fuse, contact=contact)
     answer = endurance(
-        fit,
-        record,
-        period=period_s,
-        ambient_c=REFERENCE_AMBIENT_C if ambient_c is None else ambient_c,
-        connection=connection,
-        cycles_per_day=per_day,
-    )
+        fit, duty, period=period_s, ambient_c=ambient_c, connection=connection,
+        cycles_per_day=per_day, aged=aged,
+    )  # fmt: skip
+    if figure is not None:
+        from ..show.plots import save_figure
+        from ..show.plots_endurance import plot_endurance
+
+        save_figure(plot_endurance(answer), figure, replace)
+    assumed = ambient_c is None and not getattr(duty, "ambient_stated", False)
     if as_json:
-        echo_json(endurance_data(answer) | {"capture": record.path, "per_day": per_day})
+        more = {"capture": capture, "per_day": per_day, "figure": figure}
+        echo_json(endurance_data(answer) | more)
     else:
-        print_endurance(answer, capture=record.path, ambient_assumed=ambient_c is None)
-    click.get_current_context().exit(_OPENS if math.isnan(answer.cycles) else 0)
+        print_endurance(answer, capture=str(capture), ambient_assumed=assumed)
+        if figure is not None:
+            echo(f"figure written to {shown(figure)}")
+    click.get_current_context().exit(_status(answer))
+
+
+def duty_of(path: Path, ambient_c: float | None, reading: dict[str, Any]) -> Waveform | Duty:
+    """A duty of a .toml file, else a capture."""
+    if path.suffix.lower() != ".toml":
+        return options.read(path, **reading)
+    context = click.get_current_context()
+    written = click.core.ParameterSource.COMMANDLINE
+    words = [
+        max(parameter.opts, key=len)
+        for parameter in context.command.params
+        if parameter.name in (*reading, "period_s")
+        and context.get_parameter_source(parameter.name) is written
+    ]
+    if words:
+        raise click.UsageError(
+            f"{', '.join(words)}: for a capture; a duty says itself how its captures are read "
+            "and when they come"
+        )
+    from ..life.duty_file import load_duty
+
+    duty = load_duty(path)
+    if ambient_c is not None and duty.ambient_stated:
+        raise click.UsageError("--ambient-c: the duty states the ambient of every event")
+    return duty
+
+
+def _status(answer: Endurance) -> int:
+    if answer.melts:
+        return _OPENS
+    return _NOT_SHOWN if answer.spot_ages else 0
 
 
 def _told(value: float) -> float | None:
@@ -97,11 +146,25 @@ def endurance_data(answer: Endurance) -> dict[str, Any]:
         "swing_K": answer.swing,
         "peak_temperature_C": answer.peak_c,
         "opens_in_cycle": answer.opens_in_cycle,
+        "melts": answer.melts,
+        "spot_ages": answer.spot_ages,
+        "aged": answer.aged,
         "steady_share": answer.steady_share,
         "rule_cycles": _told(answer.rule_cycles),
         "events": [
             {"time_s": e.time, "swing_K": e.swing, "peak_C": e.peak_c, "damage_share": e.share}
             for e in answer.events
+        ],
+        "parts": [
+            {
+                "name": p.name,
+                "count": p.count,
+                "ambient_C": p.ambient_c,
+                "swing_K": p.swing,
+                "peak_C": _told(p.peak_c),
+                "damage_share": p.share,
+            }
+            for p in answer.parts
         ],
         "notes": [{"code": n.code, "text": n.text} for n in answer.notes],
         "cautions": CAUTIONS,
@@ -113,9 +176,11 @@ def print_endurance(answer: Endurance, *, capture: str, ambient_assumed: bool) -
     from ..answers.cautions import CAUTIONS
 
     assumed = " (assumed)" if ambient_assumed else ""
+    old = ", aged" if answer.aged else ""
+    up_to = "up to " if len({part.ambient_c for part in answer.parts}) > 1 else ""
     echo(
-        f"{shown(answer.name)}, {answer.connection} connection, {shown(capture)} every "
-        f"{seconds(answer.period)} at {measure(answer.ambient_c, '°C')}{assumed}"
+        f"{shown(answer.name)}{old}, {answer.connection} connection, {shown(capture)} every "
+        f"{seconds(answer.period)} at {up_to}{measure(answer.ambient_c, '°C')}{assumed}"
     )
     if math.isnan(answer.cycles):
         echo_notes(answer.notes)
@@ -135,12 +200,22 @@ def print_endurance(answer: Endurance, *, capture: str, ambient_assumed: bool) -
     ]
     echo_table(["", "cycles", "with 95 % confidence"], rows)
     if answer.years is not None:
-        echo(f"B10 at the stated cycles a day: {number(answer.years)} years")
+        echo(f"B10 at so many cycles a day: {number(answer.years)} years")
     echo(f"by the bare rule of I²t shares: {number(answer.rule_cycles)} cycles")
-    rows = [
-        [seconds(e.time), number(e.swing), number(e.peak_c), percent(e.share)]
-        for e in answer.events
-    ]
-    echo_table(["peak at", "swing (K)", "peak (°C)", "share of damage"], rows)
+    if answer.parts:
+        rows = [
+            [
+                shown(p.name), number(float(p.count)), number(p.ambient_c), number(p.swing),
+                number(p.peak_c) if math.isfinite(p.peak_c) else "-", percent(p.share),
+            ]
+            for p in answer.parts
+        ]  # fmt: skip
+        echo_table(["event", "times", "at (°C)", "swing (K)", "peak (°C)", "share of damage"], rows)
+    else:
+        rows = [
+            [seconds(e.time), number(e.swing), number(e.peak_c), percent(e.share)]
+            for e in answer.events
+        ]
+        echo_table(["peak at", "swing (K)", "peak (°C)", "share of damage"], rows)
     echo_notes(answer.notes)
     echo(" ".join(CAUTIONS))

@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 from ..errors import InputError
 
-__all__ = ["SCENARIOS", "Scenario", "captures", "definitions", "scenario"]
+__all__ = ["DUTY_FUSES", "SCENARIOS", "Scenario", "captures", "definitions", "duties", "scenario"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +132,16 @@ SCENARIOS: tuple[Scenario, ...] = (
 )
 
 
+#: The fuse of each duty of the demo.
+DUTY_FUSES = MappingProxyType(
+    {
+        "bilge_pump_day": "bilge_pump_10A",
+        "inverter_feed_day": "inverter_feed_40A",
+        "windlass_day": "windlass_150A",
+    }
+)
+
+
 def _files(folder: str, ending: str) -> Mapping[str, Path]:
     root = Path(str(resources.files(__package__).joinpath(folder)))
     return MappingProxyType({path.stem: path for path in sorted(root.glob(f"*{ending}"))})
@@ -157,6 +167,17 @@ def captures() -> Mapping[str, Path]:
     'bilge_pump.csv'
     """
     return _files("captures", ".csv")
+
+
+def duties() -> Mapping[str, Path]:
+    """Duty files of the demo, by name; `DUTY_FUSES` says whose day each is.
+
+    Examples
+    --------
+    >>> sorted(duties())
+    ['bilge_pump_day', 'inverter_feed_day', 'windlass_day']
+    """
+    return _files("duties", ".toml")
 
 
 def scenario(name: str) -> Scenario:

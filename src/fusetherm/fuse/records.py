@@ -18,7 +18,7 @@ from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from types import NoneType, UnionType
-from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from ..errors import FileError
 from .toml_lines import Places
@@ -118,7 +118,9 @@ def scaled(value: float, exponent: int) -> float:
     return float(Decimal(f"{value:.{DIGITS}g}").scaleb(exponent))
 
 
-def parse(text: str, path: str | Path) -> tuple[dict[str, Any], Places]:
+def parse(
+    text: str, path: str | Path, *, kind: Literal["definition", "duty"] = "definition"
+) -> tuple[dict[str, Any], Places]:
     """Values of a TOML text and the places of its keys.
 
     Parameters
@@ -127,6 +129,8 @@ def parse(text: str, path: str | Path) -> tuple[dict[str, Any], Places]:
         The text.
     path : str or Path
         Its file, for messages.
+    kind : {"definition", "duty"}
+        What it should be, for messages.
 
     Returns
     -------
@@ -138,12 +142,15 @@ def parse(text: str, path: str | Path) -> tuple[dict[str, Any], Places]:
     Raises
     ------
     FileError
-        ``toml-syntax``; ``not-a-definition`` for a file of another kind.
+        ``toml-syntax``; ``not-a-definition`` or ``not-a-duty`` for a file of another kind.
     """
     try:
         return tomllib.loads(text), Places(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as cause:
-        _refuse_another_kind(text, path)
+        if kind == "duty":
+            _refuse_no_duty(text, path)
+        else:
+            _refuse_another_kind(text, path)
         message, _, place = str(cause).partition(" (at ")
         digits = place.removeprefix("line ").partition(",")[0]
         end = text.rstrip().count("\n") + 1
@@ -178,6 +185,17 @@ def _refuse_another_kind(text: str, path: str | Path) -> None:
     else:
         return
     raise FileError("not-a-definition", found, path=path, expected="a definition", mend=mend)
+
+
+def _refuse_no_duty(text: str, path: str | Path) -> None:
+    """Say that a file is no duty at all: JSON, or a capture."""
+    if not text.lstrip().startswith("{") and ("=" in text or not text.strip()):
+        return
+    what = "this is JSON" if text.lstrip().startswith("{") else "no line says key = value"
+    raise FileError(
+        "not-a-duty", f"{what}: this is not a duty", path=path, expected="a duty, a .toml file",
+        mend="check which file it is; the fuse has an option of its own",
+    )  # fmt: skip
 
 
 def read_text(path: str | Path) -> str:
