@@ -22,6 +22,7 @@ from .events import (
     ONSET,
     PARTED,
     between,
+    corner_ahead,
     event_share,
     event_value,
     hot_spot,
@@ -155,6 +156,8 @@ def advance(
     tiny = 1.0e-14 * max(1.0, period)
     taken = 0
     closing = False  # this step ends at the opening
+    last = 0.0  # length of the step before [s]
+    crossing = 0.0  # step over a corner of the melting range that this one leads up to [s]
     while True:
         if count[FRESH] == 0:
             loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, 1.0)
@@ -223,6 +226,12 @@ def advance(
             if finite and error < 1.0e9:
                 shrink = max(0.1, 0.85 * error ** (-1.0 / method.order))
             clock[STEP] = dt * shrink
+            crossing = 0.0
+            if setting.has_metal == 1:
+                reach, over = corner_ahead(u, start, work, net, rate_old, last)
+                if dt * shrink < reach < dt:
+                    clock[STEP] = reach
+                    crossing = over
             if clock[STEP] < 1.0e-15:
                 return STALLED if finite else NOT_FINITE
             continue
@@ -357,6 +366,10 @@ def advance(
             growth = min(6.0, 0.85 * error ** (-1.0 / method.order))
         proposal = dt * growth
         clock[STEP] = max(proposal, wish) if cut and growth >= 1.0 else proposal
+        if crossing > 0.0:
+            clock[STEP] = crossing
+        crossing = 0.0
+        last = dt
         clock[OFFSET] += dt
         if clock[OFFSET] >= period:
             passed = np.floor(clock[OFFSET] / period)

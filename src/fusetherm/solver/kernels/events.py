@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel, merged
+from .assemble import F0, G
 from .layout import (
     BRIDGE,
     CELL_LENGTH,
@@ -19,6 +20,7 @@ from .layout import (
     Floats,
     Setting,
 )
+from .material import CORNER
 
 
 @kernel
@@ -251,3 +253,48 @@ def event_share(
         if value == 0.0 or high - low < 1.0e-13 or np.abs(value) < 1.0e-10:
             break
     return theta
+
+
+@merged
+def corner_ahead(
+    u: Floats, squared: float, work: Floats, net: Arrays, rate_old: Floats, last: float
+) -> tuple[float, float]:
+    """When the first cell reaches the rounded end of its melting range, and how fast it is then.
+
+    Within the corner a cell's stiffness grows by orders of magnitude: a step that ends beyond
+    it fails, however often it is shortened, until one ends before it; and the step after that
+    may span no more than the corner's half width.
+
+    Parameters
+    ----------
+    u : (N,) state
+    squared : I² [A²]
+    work : assembly at u
+    rate_old, last : (N,) rates at the start of the step before [K/s], and its length, or 0 [s]
+
+    Returns
+    -------
+    tuple of float
+        Time until the corner, with the last change of rate going on; time over half of it [s].
+    """
+    first = np.inf
+    crossing = 0.0
+    for i in range(u.shape[0]):
+        m = net.kind[MATERIAL, i]
+        if m < 0 or u[i] <= net.metal[m, U_SOLIDUS]:
+            continue
+        rate = work[F0, i] + squared * work[G, i]
+        bend = (rate - rate_old[i]) / last if last > 0.0 else 0.0
+        ahead = net.metal[m, U_LIQUIDUS] - CORNER - u[i]
+        if ahead <= 0.0:  # beyond it: a cell that cools
+            ahead = u[i] - net.metal[m, U_LIQUIDUS] - CORNER
+            rate = -rate
+            bend = -bend
+        inside = rate * rate + 2.0 * bend * ahead
+        if ahead <= 0.0 or rate <= 0.0 or inside < 0.0:
+            continue
+        time = 2.0 * ahead / (rate + np.sqrt(inside))
+        if time < first:
+            first = time
+            crossing = CORNER / rate
+    return first, crossing
