@@ -50,9 +50,7 @@ def test_a_protected_conductor_in_words(fuse: Path, tmp_path: Path) -> None:
 
 def test_a_gap_as_data_and_as_a_status(fuse: Path, tmp_path: Path) -> None:
     fault = tmp_path / "fault.csv"
-    fault.write_text(
-        "time (s),current (A)\n" + "".join(f"{0.05 * n:.2f},150\n" for n in range(400))
-    )
+    fault.write_text("time (s),current (A)\n" + "".join(f"{n},68\n" for n in range(1200)))
     done = ask(fuse, "--section", "AWG 14", *LAID, *PLACE, *SOURCE, "--arcing-allowance", 2,
                "--fault", fault, "--flat-top-is-real", "--json")  # fmt: skip
     assert done.exit_code == 20, done.output

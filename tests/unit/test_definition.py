@@ -37,18 +37,18 @@ def test_values_are_si() -> None:
     assert fuse.path == str(EXAMPLE)
     assert (fuse.rated_current, fuse.rated_voltage, fuse.breaking_capacity) == (40.0, 32.0, 1000.0)
     assert fuse.cold_resistance is not None
-    assert fuse.cold_resistance.resistance == 1.70e-3
+    assert fuse.cold_resistance.resistance == 1.24e-3
     assert fuse.cold_resistance.tolerance == 0.1
-    assert fuse.voltage_drops[0].voltage == 0.095
-    assert fuse.melting_integrals[0].i2t == 9000.0
-    assert fuse.terminal_rises[0].rise == 55.0
+    assert fuse.voltage_drops[0].voltage == 0.0725
+    assert fuse.melting_integrals[0].i2t == 12000.0
+    assert fuse.terminal_rises[0].rise == 75.0
     assert fuse.geometry is not None
     assert fuse.geometry.length == 0.028
     assert fuse.limits is not None
     assert fuse.limits.cable_insulation_c == 105.0
     assert fuse.curve is not None
     assert (fuse.curve.time_kind, fuse.curve.ambient_c) == ("pre-arcing", 23.0)
-    assert [(p.current, p.time) for p in fuse.curve.points[:2]] == [(54.0, 300.0), (60.0, 90.0)]
+    assert [(p.current, p.time) for p in fuse.curve.points[:2]] == [(54.0, 600.0), (60.0, 130.0)]
     assert fuse.curve.points[7].max_time == 0.5
     assert fuse.re_rating is not None
     assert fuse.re_rating.points[1].factor == 0.85

@@ -90,7 +90,7 @@ def test_stated_values_take_the_place_of_centres() -> None:
     fuse = load_fuse(EXAMPLE)
     found = priors(fuse)
     zinc = metal("zinc")
-    at_20 = 1.70e-3 * zinc.resistivity(293.15) / zinc.resistivity(296.15)
+    at_20 = 1.24e-3 * zinc.resistivity(293.15) / zinc.resistivity(296.15)
     assert found["half_element_resistance"].centre == pytest.approx(at_20 / 2, rel=1e-12)
     assert found["half_element_resistance"].sd == pytest.approx(0.05)  # half of 10 %
     assert found["half_element_length"].centre == 0.014
@@ -107,7 +107,7 @@ def test_resistance_between_clips_is_freed_of_contacts() -> None:
     at_blades = priors(loads(text))["half_element_resistance"].centre
     at_clips = priors(loads(clips))["half_element_resistance"].centre
     assert at_blades - at_clips == pytest.approx(0.15e-3)
-    low = loads(clips.replace("= 1.70", "= 0.25"))
+    low = loads(clips.replace("= 1.24", "= 0.25"))
     with pytest.raises(InputError) as caught:
         priors(low)
     assert caught.value.code == "element-resistance-not-positive"

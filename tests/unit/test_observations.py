@@ -39,9 +39,9 @@ def test_everything_published_is_observed_once() -> None:
     told = [o for o in found if not o.bound]
     assert [o.kind for o in told] == ["time"] * 10 + ["drop", "rise"]
     melting, drop, rise = told[9:]
-    assert melting.current**2 * melting.value == pytest.approx(9000.0)
-    assert (drop.value, drop.current, drop.where) == (0.095, 40.0, "blades")
-    assert (rise.value, rise.where, rise.noise) == (55.0, "blade", STEADY_NOISE)
+    assert melting.current**2 * melting.value == pytest.approx(12000.0)
+    assert (drop.value, drop.current, drop.where) == (0.0725, 40.0, "blades")
+    assert (rise.value, rise.where, rise.noise) == (75.0, "blade", STEADY_NOISE)
     assert len({o.label for o in found}) == len(found)
 
 

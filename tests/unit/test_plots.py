@@ -104,8 +104,8 @@ def test_curve_holds_computed_published_and_event(curve: TimeCurrentCurve) -> No
         curve.pre_arcing_time[1][np.isfinite(curve.pre_arcing_time[1])]
     )
     published = lines["published pre-arcing times, 23 °C"]
-    assert (54.0, 300.0) in set(zip(*published.get_data(), strict=True))
-    bars = [line for line in ax.lines if list(np.ravel(line.get_ydata())) == [0.25, 0.5]]
+    assert (54.0, 600.0) in set(zip(*published.get_data(), strict=True))
+    bars = [line for line in ax.lines if list(np.ravel(line.get_ydata())) == [0.2, 0.36]]
     assert len(bars) == 1  # the one point with shortest and longest time
     low, high = ax.get_xlim()
     bottom, top = ax.get_ylim()

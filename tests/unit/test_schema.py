@@ -38,7 +38,7 @@ def line_of(text: str, start: str = "") -> int:
         ("rated_current_A", "rated_curent_A", "did you mean rated_current_A?"),
         ("terminal_rise_K", "terminal_rise_C", "did you mean terminal_rise_K?"),
         ("[test_connection]", "[test_conection]", "did you mean test_connection?"),
-        ("time_s = 90", "times_s = 90", "did you mean time_s?"),
+        ("time_s = 130", "times_s = 130", "did you mean time_s?"),
         ("id =", "notch_width_mm = 1\nid =", "it belongs in [geometry]"),
         ("id =", "zebra = 1\nid =", "remove it"),
     ],
@@ -58,7 +58,7 @@ def test_bad_input_74_missing_unit() -> None:
 
 
 def test_bad_input_74_other_unit_is_not_taken_for_the_right_one() -> None:
-    error = fault("cold_resistance_mohm = 1.70", "cold_resistance_ohm = 0.00170")
+    error = fault("cold_resistance_mohm = 1.24", "cold_resistance_ohm = 0.00124")
     assert error.code == "unknown-key"
     assert "cold_resistance_mohm" in error.mend
 
@@ -77,7 +77,7 @@ def test_bad_input_74_missing_source(table: str) -> None:
 
 @pytest.mark.parametrize("value", ["0", "-1.7", "0.0"])
 @pytest.mark.parametrize(
-    "old", ["cold_resistance_mohm = 1.70", "length_mm = 28", "time_s = 90", "rated_current_A = 40"]
+    "old", ["cold_resistance_mohm = 1.24", "length_mm = 28", "time_s = 130", "rated_current_A = 40"]
 )
 def test_bad_input_75_zero_or_negative(old: str, value: str) -> None:
     key = old.partition(" ")[0]
@@ -88,8 +88,8 @@ def test_bad_input_75_zero_or_negative(old: str, value: str) -> None:
 
 @pytest.mark.parametrize("value", ["inf", "-inf", "nan", "1e999"])
 def test_bad_input_76_not_finite(value: str) -> None:
-    error = fault("time_s = 90", f"time_s = {value}")
-    assert (error.code, error.line) == ("not-finite", line_of("time_s = 90"))
+    error = fault("time_s = 130", f"time_s = {value}")
+    assert (error.code, error.line) == ("not-finite", line_of("time_s = 130"))
     assert error.key == "curve.point[2].time_s"
 
 
@@ -139,10 +139,10 @@ def test_missing_table_key_has_no_line_of_its_own() -> None:
 
 
 def test_further_faults_are_counted_with_their_lines() -> None:
-    text = EXAMPLE.replace("= 1.70", "= -1").replace("length_mm = 28", "length_mm = 0")
+    text = EXAMPLE.replace("= 1.24", "= -1").replace("length_mm = 28", "length_mm = 0")
     with pytest.raises(FileError) as caught:
         loads(text)
-    assert caught.value.line == line_of("= 1.70")
+    assert caught.value.line == line_of("= 1.24")
     assert f"1 more to mend in this file (line {line_of('length_mm = 28')})" in caught.value.mend
 
 
