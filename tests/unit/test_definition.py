@@ -49,7 +49,7 @@ def test_values_are_si() -> None:
     assert fuse.curve is not None
     assert (fuse.curve.time_kind, fuse.curve.ambient_c) == ("pre-arcing", 23.0)
     assert [(p.current, p.time) for p in fuse.curve.points[:2]] == [(54.0, 600.0), (60.0, 130.0)]
-    assert fuse.curve.points[7].max_time == 0.5
+    assert fuse.curve.points[7].max_time == 0.36
     assert fuse.re_rating is not None
     assert fuse.re_rating.points[1].factor == 0.85
 
