@@ -4,7 +4,10 @@ from .answers.carry import carry as carry
 from .answers.conductor import protect as protect
 from .answers.curve import time_current_curve as time_current_curve
 from .answers.drop import drop as drop
+from .answers.endurance import Endurance as Endurance
 from .answers.endurance import endurance as endurance
+from .answers.endurance_limits import EnduranceLimit as EnduranceLimit
+from .answers.endurance_limits import endurance_limit as endurance_limit
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.protection import Protection as Protection

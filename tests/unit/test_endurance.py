@@ -240,3 +240,12 @@ def test_figure_of_lives_and_of_none() -> None:
     assert "comparing duties only" in lower.get_xlabel()
     (alone,) = plot_endurance(endurance(WIRE, PULSE.scaled(3.0), period=5.0)).axes
     assert "opens the element in cycle 1" in alone.get_title(loc="left")
+
+
+def test_without_a_swing_it_lasts_for_ever() -> None:
+    life = endurance(WIRE, PULSE.scaled(0.02), period=5.0)
+    assert life.cycles == life.b1_low == math.inf
+    assert "no-swing" in [note.code for note in life.notes]
+    assert endurance_data(life)["cycles"] is None
+    (alone,) = plot_endurance(life).axes
+    assert "no swing" in alone.get_title(loc="left")

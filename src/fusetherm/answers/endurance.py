@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -48,6 +49,13 @@ _TOLD = 8
 _SPOT_LIMIT_C = 120.0
 #: Seconds of a year of 365.25 days, and of a day.
 _YEAR, _DAY = 31_557_600.0, 86_400.0
+
+#: Lives without a swing.
+_FOR_EVER = MappingProxyType(
+    dict.fromkeys(
+        ("cycles", "cycles_low", "cycles_high", "b1", "b1_low", "b10", "b10_low"), math.inf
+    )
+)
 
 NOT_MODELLED = (
     "oxidation",
@@ -116,9 +124,10 @@ class Endurance:
     ``cycles`` is the median; 90 % of units and of what may hold lie between its edges. B1 and
     B10 are the lives by which 1 and 10 % of units have failed, at the median of what is known,
     and with a one-sided confidence of 95 % (``_low``). All are nan where the duty melts the
-    element or ages its spot (``melts``, ``spot_ages``). A cycle is one run through the duty;
-    ``parts`` has its events, and is empty for a waveform. Of each kind of swing in it
-    ``swings``, ``swing_counts`` and ``swing_shares`` have size, number and share of the damage.
+    element or ages its spot (``melts``, ``spot_ages``), and infinite where nothing swings. A
+    cycle is one run through the duty; ``parts`` has its events, and is empty for a waveform. Of
+    each kind of swing in it ``swings``, ``swing_counts`` and ``swing_shares`` have size, number
+    and share of the damage.
     ``ambient_c`` is the highest.
     """
 
@@ -277,7 +286,7 @@ def endurance(
     found = np.array(each(lambda i: damage((*draws, *units)[i]), len(draws) + len(units)))
     known = found[: len(draws)] if draws else np.zeros((1, len(_NODES)))
     unit_sd = np.sqrt(np.sum(found[len(draws) :] ** 2, axis=0)) if units else np.zeros(len(_NODES))
-    life = _lives(law, base, known, unit_sd, seed)
+    life = _lives(law, base, known, unit_sd, seed) if settled.swing > 0.0 else dict(_FOR_EVER)
     rule = rule_cycles(model, definition, whole, cells, law)
     notes += (*_remarks(settled, tests, rule, law), _condition(aged))
     if cycles_per_day is None and isinstance(duty, Duty):

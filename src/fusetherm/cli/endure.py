@@ -35,6 +35,12 @@ _OPENS, _NOT_SHOWN = 20, 4
 @click.option("--aged", is_flag=True,
               help="Of an aged fuse: element of 10 % more resistance, "
               "contacts doubled.")  # fmt: skip
+@click.option("--find", type=click.Choice(["current", "spacing", "ambient", "duration"]),
+              help="Find instead what bears --cycles: the highest current, the shortest time "
+              "from start to start, the highest ambient, the longest duration.")  # fmt: skip
+@click.option("--cycles", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
+              help="Cycles to be borne, for --find.")  # fmt: skip
+@click.option("--event", metavar="NAME", help="Event of a duty that --find varies; else all.")
 @options.reading
 @options.connection("installed")
 @options.contact
@@ -48,6 +54,9 @@ def command(
     ambient_c: float | None,
     per_day: float | None,
     aged: bool,
+    find: Literal["current", "spacing", "ambient", "duration"] | None,
+    cycles: float | None,
+    event: str | None,
     connection: Literal["installed", "test"],
     contact: str,
     figure: Path | None,
@@ -59,8 +68,15 @@ def command(
 
     A duty is a .toml file: the events of a day or a mission, with counts, spacing and ambient.
 
-    Exit status: 0 a life is told, 20 the duty melts the element, 4 no life is shown.
+    Exit status: 0 a life is told, 20 the duty melts the element, 4 no life is shown, or no
+    value was found.
     """
+    if (find is None) != (cycles is None):
+        raise click.UsageError("--find and --cycles go together")
+    if find is None and event is not None:
+        raise click.UsageError("--event says what --find varies")
+    if find is not None and (figure is not None or per_day is not None):
+        raise click.UsageError("--find draws no figure and tells no years")
     options.check_figure(figure, replace=replace)
     duty = duty_of(capture, ambient_c, reading)
     announce_compilation()
@@ -68,6 +84,20 @@ def command(
     from ..calibration.stored import fit_or_definition
 
     fit = fit_or_definition(fuse, contact=contact)
+    assumed = ambient_c is None and not getattr(duty, "ambient_stated", False)
+    if find is not None and cycles is not None:
+        from ..answers.endurance_limits import endurance_limit
+        from .endure_limit import limit_data, print_limit
+
+        limit = endurance_limit(
+            fit, duty, find, cycles=cycles, event=event, period=period_s, ambient_c=ambient_c,
+            connection=connection, aged=aged,
+        )  # fmt: skip
+        if as_json:
+            echo_json(limit_data(limit) | {"capture": capture})
+        else:
+            print_limit(limit, capture=str(capture), ambient_assumed=assumed)
+        click.get_current_context().exit(_NOT_SHOWN if math.isnan(limit.safe) else 0)
     answer = endurance(
         fit, duty, period=period_s, ambient_c=ambient_c, connection=connection,
         cycles_per_day=per_day, aged=aged,
@@ -77,7 +107,6 @@ def command(
         from ..show.plots_endurance import plot_endurance
 
         save_figure(plot_endurance(answer), figure, replace)
-    assumed = ambient_c is None and not getattr(duty, "ambient_stated", False)
     if as_json:
         more = {"capture": capture, "per_day": per_day, "figure": figure}
         echo_json(endurance_data(answer) | more)

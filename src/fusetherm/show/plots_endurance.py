@@ -62,7 +62,7 @@ def _without_life(ax: Axes, answer: Endurance) -> None:
     run = answer.run
     if run is not None:
         ax.plot(run.time, run.element_temperature_c, color=INK, lw=1.3)
-    codes = ("duty-melts", "spot-ages")
+    codes = ("duty-melts", "spot-ages", "no-swing")
     why = next((note.text for note in answer.notes if note.code in codes), "no life is shown")
     ax.set_title(f"{answer.name}: {why}", loc="left", fontsize=SIZE, wrap=True)
     ax.set_xlabel("time (s)")
