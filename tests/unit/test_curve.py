@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from fusetherm.answers.curve import ALIKE, time_current_curve
+from fusetherm.calibration.residual import Bench
 from fusetherm.current.sampled import constant
 from fusetherm.errors import InputError
 from fusetherm.solver.run import simulate
@@ -86,6 +87,30 @@ def test_outside_the_published_curve_it_says_so(fitted: Any, published: Any) -> 
     assert {n.code for n in beyond.notes} == {"outside-fitted-range"}
     bare = time_current_curve(published.truth, currents=[900.0], ambient_c=[230.0, 230.5])
     assert [n.code for n in bare.notes].count("no-band") == 1
+
+
+def test_early_units_drawn_one_by_one(fitted: Any) -> None:
+    """A hundred and fifty units of drawn thickness, notch and loss of heat, one in four early."""
+    curve = time_current_curve(fitted, currents=[100.0])
+    early = math.log(float(curve.early_current(4.0, 0.5)[0, 0]))
+    time, rng = float(curve.pre_arcing_time[0, 0]), np.random.default_rng(5)
+    units = [fitted.units.unit(fitted.model, rng.standard_normal(3)) for _ in range(150)]
+    parted = [Bench.of(one, 23.0, fitted.cells).log_time(early, time) < math.inf for one in units]
+    # three standard deviations of so many coins
+    assert np.mean(parted) == pytest.approx(0.25, abs=3.0 * math.sqrt(0.25 * 0.75 / 150.0))
+
+
+def test_early_units_are_rarer_or_surer_the_lower_the_current(fitted: Any, curve: Any) -> None:
+    found = time_current_curve(fitted, currents=[60.0, 200.0])
+    usual = found.early_current(10_000)
+    assert np.all(found.early_current(1e6) < usual)
+    assert np.all(found.early_current(10_000, 0.99) < usual)
+    assert np.all(usual < found.current * found.band_low)
+    for asked, code in (((1.0,), "one-in-too-few"), ((1e4, 1.0), "confidence-out-of-range")):
+        with pytest.raises(InputError, match=code):
+            found.early_current(*asked)
+    with pytest.raises(InputError, match="no-band"):
+        curve.early_current(100.0)
 
 
 def test_csv_comes_back(curve: Any, tmp_path: Path) -> None:

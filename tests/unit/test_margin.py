@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import fusetherm as ft
-from fusetherm.answers.margin import CONFIDENCE, LARGEST, POPULATION, Margin, hottest, margin
-from fusetherm.calibration.band import spread_of
+from fusetherm.answers.margin import LARGEST, POPULATION, Margin, hottest, margin
+from fusetherm.calibration.band import CONFIDENCE, spread_of
 from fusetherm.current.sampled import constant
 from fusetherm.current.shapes import exponential_decay, rectangular_pulse
 from fusetherm.current.waveform import Waveform

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from ..calibration.band import CONFIDENCE
 from ..current.ends import end_level
 from ..current.waveform import Waveform
 from ..errors import Argument, InputError, Note
@@ -24,7 +25,7 @@ from .holder import (
     terminal_time_constant,
     unlimited,
 )
-from .margin import CONFIDENCE, POPULATION, Margin, margin
+from .margin import POPULATION, Margin, margin
 from .published_range import INSIDE, Extrapolation, extrapolation, longest_time
 from .subject import (
     ConnectionName,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.band import QUANTILE_90, spread_of
+from ..calibration.band import CONFIDENCE, QUANTILE_90, one_in_factor, spread_of
 from ..calibration.fit import Calibration
 from ..calibration.residual import Bench
 from ..errors import InputError, Note
@@ -90,9 +90,55 @@ class TimeCurrentCurve:
             "upper edge of the band, factor on current", "1", ("ambient_c", "current")
         )
     )
+    unit_sd: Floats = field(
+        metadata=described(
+            "standard deviation of ln current from unit to unit", "1", ("ambient_c", "current")
+        )
+    )
+    known_sd: Floats = field(
+        metadata=described(
+            "standard deviation of ln current of what is not known", "1", ("ambient_c", "current")
+        )
+    )
     rated_current: float | None
     notes: tuple[Note, ...]
     made_with: dict[str, Any] = field(default_factory=dict, repr=False)
+
+    def early_current(self, one_in: float, confidence: float = CONFIDENCE) -> Floats:
+        """Current that parts no more than one unit in so many by the time of each point [A].
+
+        Parameters
+        ----------
+        one_in : float
+            Units of which no more than one has parted by then, 2 or more.
+        confidence : float
+            Probability with which that is said [-].
+
+        Returns
+        -------
+        (ambients, currents) array
+            Population and knowledge are taken apart, see `one_in_factor`.
+
+        Raises
+        ------
+        InputError
+            ``no-band`` for a bare model, ``one-in-too-few``, ``confidence-out-of-range``.
+        """
+        if not self.unit_sd.any():
+            raise InputError(
+                "no-band",
+                f"{self.name} is a bare model, of which no spread is known",
+                expected="a curve of a calibration",
+                mend="calibrate a definition and ask for its curve",
+            )
+        if not (math.isfinite(one_in) and one_in >= 2.0):
+            raise InputError("one-in-too-few", f"one unit in {one_in}", expected="2 or more")
+        if not 0.5 <= confidence < 1.0:
+            raise InputError(
+                "confidence-out-of-range", f"a confidence of {confidence}", expected=".5 to 1"
+            )
+        factor = one_in_factor(self.unit_sd, self.known_sd, one_in, confidence)
+        return np.asarray(self.current / factor)
 
     def configuration(self) -> str:
         """What the curve was made with, as JSON."""
@@ -131,6 +177,8 @@ class TimeCurrentCurve:
                 "onset_time_s": value(self.onset_time[i, j]),
                 "band_low": float(self.band_low[i, j]),
                 "band_high": float(self.band_high[i, j]),
+                "unit_sd": float(self.unit_sd[i, j]),
+                "known_sd": float(self.known_sd[i, j]),
             }
             for i, a in enumerate(self.ambient_c)
             for j, c in enumerate(self.current)
@@ -175,8 +223,10 @@ def _spreads(
     currents: Floats,
     times: Floats,
     least: float,
-) -> Floats:
-    """Standard deviation of ln current at each point's time, from a few of them [-].
+) -> tuple[Floats, Floats]:
+    """Standard deviations of ln current at each point's time, of units and of knowledge [-].
+
+    They are found at a few of the points.
 
     Just above the minimum fusing current the minimum fusing currents themselves are compared,
     and between the places the spread is a straight line in ln current.
@@ -196,9 +246,13 @@ def _spreads(
         return np.array(found)
 
     off = np.array(each(one, len(models)))
-    sd = [spread_of(off[: len(draws), k], off[len(draws) :, k]).sd for k in range(off.shape[1])]
+    bands = [spread_of(off[: len(draws), k], off[len(draws) :, k]) for k in range(off.shape[1])]
     at = np.concatenate(([0.0], np.log(currents[places] / least)))
-    return np.interp(np.log(np.maximum(currents / least, 1.0)), at, sd)
+    here = np.log(np.maximum(currents / least, 1.0))
+    return (
+        np.interp(here, at, [band.unit_sd for band in bands]),
+        np.interp(here, at, [band.known_sd for band in bands]),
+    )
 
 
 def time_current_curve(
@@ -280,16 +334,17 @@ def time_current_curve(
                 times[row, i, j] = time
 
     each(one, len(ambients) * len(grid))
-    sd = np.zeros_like(times[0])
+    unit_sd, known_sd = np.zeros_like(times[0]), np.zeros_like(times[0])
     if not isinstance(subject, FuseModel):
         for i, ambient in enumerate(ambients):
-            sd[i] = _spreads(
+            unit_sd[i], known_sd[i] = _spreads(
                 subject, connection, float(ambient), grid, times[0, i], float(least[i])
             )
         parts = np.isfinite(times[0])
         notes += check_range(
             subject.definition, current=grid[parts.any(axis=0)], time=times[0][parts]
         )
+    sd = np.hypot(unit_sd, known_sd)
     return TimeCurrentCurve(
         name=model.name,
         connection=connection,
@@ -300,6 +355,8 @@ def time_current_curve(
         minimum_fusing_current=least,
         band_low=np.exp(-QUANTILE_90 * sd),
         band_high=np.exp(QUANTILE_90 * sd),
+        unit_sd=unit_sd,
+        known_sd=known_sd,
         rated_current=model.rated_current,
         notes=tuple(dict.fromkeys(notes)),
         made_with=configuration_of(subject),

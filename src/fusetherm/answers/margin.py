@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from ..calibration.band import QUANTILE_90, Band, spread_of
+from ..calibration.band import CONFIDENCE, Band, one_in_factor, spread_of
 from ..calibration.fit import Calibration
 from ..calibration.unit_spread import UNIT_SPREAD
 from ..current.capture import Capture
@@ -39,11 +39,8 @@ from .subject import (
 SMALLEST, LARGEST = 1e-3, 1e4
 #: Longest stretching looked for.
 LONGEST_STRETCH = 1e3
-#: Units of which no more than one may begin to melt, the standard normal quantile of that
-#: share, and the confidence it is said with.
+#: Units of which no more than one may begin to melt.
 POPULATION = 10_000
-POPULATION_QUANTILE = 3.719016485455709
-CONFIDENCE = 0.95
 #: Agreement of a factor [ln].
 AGREEMENT = 2e-4
 #: Where the fitted model's way to melting is tabulated, below its factor; where a draw is run
@@ -289,7 +286,7 @@ def needed_factor(band: Band | None) -> float:
         Spread of the answer; without one only units differ, nothing else is doubted.
     """
     unit, known = (UNIT_SPREAD, 0.0) if band is None else (band.unit_sd, band.known_sd)
-    return math.exp(POPULATION_QUANTILE * unit + QUANTILE_90 * known)
+    return float(one_in_factor(unit, known, POPULATION, CONFIDENCE))
 
 
 def _shortened(waveform: Waveform, model: FuseModel, cells: int) -> Callable[[float], Waveform]:

@@ -6,14 +6,14 @@ import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from ..calibration.band import LEVEL, QUANTILE_90
+from ..calibration.band import CONFIDENCE, LEVEL, QUANTILE_90
 from ..current.waveform import Waveform
 from ..errors import Note
 from ..labelled import described
 from ..solver.run import AmbientLike, State
 from ..units import REFERENCE_AMBIENT_C
 from .cautions import CAUTIONS
-from .margin import CONFIDENCE, LARGEST, margin
+from .margin import LARGEST, margin
 from .subject import ConnectionName, Subject, configuration_of, subject_notes
 
 SCHEMA = "fusetherm/spread/1"

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,8 @@ Ask = Callable[[FuseModel], float]
 QUANTILE_90 = 1.6448536269514722
 #: Two-sided level of a band.
 LEVEL = 0.9
+#: One-sided confidence in what is not known, where a share of the units is told by itself.
+CONFIDENCE = 0.95
 #: Names of the sources: from one unit to the next, which more knowledge does not lessen, and
 #: what the data leave open of the median unit.
 UNIT, FIT = "unit to unit", "fit"
@@ -82,6 +85,29 @@ def band_of(variances: Sequence[tuple[str, float]]) -> Band:
         return Band(0.0, LEVEL, ())
     shares = tuple((name, v / whole) for name, v in variances if v > 0.0)
     return Band(math.sqrt(whole), LEVEL, shares)
+
+
+def one_in_factor(
+    unit_sd: Floats | float, known_sd: Floats | float, one_in: float, confidence: float
+) -> Floats:
+    """Factor between the median and what no more than one unit in so many lies beyond [-].
+
+    Parameters
+    ----------
+    unit_sd, known_sd : float or array
+        Standard deviations of the logarithm: of units, and of what is not known of their median.
+    one_in : float
+        Units of which no more than one may lie beyond.
+    confidence : float
+        Probability with which that is said [-].
+
+    Notes
+    -----
+    ``exp(z(1 - 1/N) s + z(C) k)``: the population at its quantile, knowledge at its confidence.
+    """
+    normal = NormalDist()
+    rare, sure = normal.inv_cdf(1.0 - 1.0 / one_in), normal.inv_cdf(confidence)
+    return np.exp(rare * np.asarray(unit_sd) + sure * np.asarray(known_sd))
 
 
 def swelling(count: int) -> float:

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
               help="Ambient in °C, once or several times.  [default: 23]")  # fmt: skip
 @click.option("--current-a", type=float, multiple=True, metavar="A",
               help="Current in A, once or several times; else the whole curve.")  # fmt: skip
+@click.option("--one-in", type=click.FloatRange(min=2.0), metavar="N",
+              help="Also the current that parts no more than one unit in N by each time, with "
+                   "95 % confidence.")  # fmt: skip
 @options.connection("test")
 @options.contact
 @options.figure
@@ -36,6 +39,7 @@ def command(
     fuse: Path,
     ambient_c: tuple[float, ...],
     current_a: tuple[float, ...],
+    one_in: float | None,
     connection: Literal["installed", "test"],
     contact: str,
     figure: Path | None,
@@ -74,15 +78,18 @@ def command(
 
         save_figure(plot_curve(curve, fit.definition), figure, replace)
     if as_json:
-        echo_json(curve_data(curve, outputs))
+        echo_json(curve_data(curve, outputs, one_in))
         return
-    print_curve(curve, assumed=not ambient_c)
+    print_curve(curve, one_in, assumed=not ambient_c)
     for path in outputs:
         echo(f"written to {shown(path)}")
 
 
-def curve_data(curve: TimeCurrentCurve, outputs: list[Path]) -> dict[str, Any]:
+def curve_data(
+    curve: TimeCurrentCurve, outputs: list[Path], one_in: float | None
+) -> dict[str, Any]:
     """The curve as plain data: flat lists for one ambient, a list of objects for several."""
+    early = None if one_in is None else curve.early_current(one_in)
     ambients = [
         {
             "ambient_C": float(curve.ambient_c[i]),
@@ -92,6 +99,7 @@ def curve_data(curve: TimeCurrentCurve, outputs: list[Path]) -> dict[str, Any]:
             "minimum_fusing_current_A": [float(curve.minimum_fusing_current[i])],
             "band_low": curve.band_low[i],
             "band_high": curve.band_high[i],
+            **({} if early is None else {"early_current_A": early[i]}),
         }
         for i in range(len(curve.ambient_c))
     ]
@@ -100,27 +108,42 @@ def curve_data(curve: TimeCurrentCurve, outputs: list[Path]) -> dict[str, Any]:
         "fuse": curve.name,
         "connection": curve.connection,
         "rated_current_A": curve.rated_current,
+        "one_in": one_in,
         **(ambients[0] if len(ambients) == 1 else {"curves": ambients}),
         "notes": [{"code": n.code, "text": n.text} for n in curve.notes],
         "outputs": outputs,
     }
 
 
-def print_curve(curve: TimeCurrentCurve, *, assumed: bool = False) -> None:
-    """Print one table: a row a current, two columns an ambient."""
+def print_curve(
+    curve: TimeCurrentCurve, one_in: float | None = None, *, assumed: bool = False
+) -> None:
+    """Print one table: a row a current, two columns an ambient, or three with early units."""
     echo(f"{shown(curve.name)}, {curve.connection} connection, constant current from cold")
     if assumed:
         echo(f"no ambient was given; {measure(REFERENCE_AMBIENT_C, '°C')} assumed", "  ")
+    early = None if one_in is None else curve.early_current(one_in)
     head = ["current (A)"]
     for ambient_c in curve.ambient_c:
         head += [f"parts, {measure(float(ambient_c), '°C', 6)}", "melting begins"]
+        head += [] if early is None else ["early (A)"]
     rows = []
     for j, current in enumerate(curve.current):
         row = [number(current, 4)]
         for i in range(len(curve.ambient_c)):
             row += [_time(curve.pre_arcing_time[i, j]), _time(curve.onset_time[i, j])]
+            if early is not None:
+                parts = math.isfinite(curve.pre_arcing_time[i, j])
+                row.append(number(early[i, j], 4) if parts else "-")
         rows.append(row)
     echo_table(head, rows)
+    if one_in is not None:
+        from ..calibration.band import CONFIDENCE
+
+        echo(
+            f"early: {percent(CONFIDENCE)} confident that this current parts no more than one unit "
+            f"in {number(one_in, 6)} by the time beside it"
+        )
     for ambient_c, least in zip(curve.ambient_c, curve.minimum_fusing_current, strict=True):
         echo(
             f"minimum fusing current at {measure(float(ambient_c), '°C', 6)}: "

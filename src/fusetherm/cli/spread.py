@@ -45,8 +45,8 @@ def command(
     """
     record = options.read(capture, **reading)
     announce_compilation()
-    from ..answers.margin import CONFIDENCE
     from ..answers.spread import spread
+    from ..calibration.band import CONFIDENCE
     from ..calibration.stored import fit_or_definition
 
     fit = fit_or_definition(fuse, contact=contact)
