@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fusetherm.errors import FileError
-from fusetherm.fuse.consistency import check_range
+from fusetherm.fuse.consistency import check_range, helpful_currents
 from fusetherm.fuse.definition import Definition, loads
 
 DATA = Path(__file__).parents[1] / "data"
@@ -106,7 +106,14 @@ def test_bad_input_82_too_few_points() -> None:
     assert (error.code, error.line) == ("too-few-points", line_of("[curve]"))
     assert error.found.startswith("3 currents")
     assert "at least 4" in error.expected
-    assert "add 1 more" in error.mend
+    assert "add 1 more (near 240 A" in error.mend
+
+
+def test_helpful_currents_lie_where_none_are() -> None:
+    assert helpful_currents([], 40.0) == (54.0, 80.0, 140.0, 240.0)
+    assert helpful_currents([50.0, 60.0], 40.0) == (140.0, 240.0)
+    assert helpful_currents([54.0, 250.0, 150.0], 40.0) == (80.0,)
+    assert helpful_currents([54.0, 80.0, 140.0, 240.0], 40.0) == ()
 
 
 def test_bad_input_82_a_carried_current_is_no_point_to_fit() -> None:

@@ -11,13 +11,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ..errors import CalibrationError, Note
-from ..fuse.consistency import MINIMUM_POINTS
+from ..fuse.consistency import MINIMUM_POINTS, helpful_currents
 from ..fuse.definition import Definition
 from ..fuse.element import CELLS
 from ..fuse.family import Family, family_of
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..units import REFERENCE_AMBIENT_C
+from ..written import measure
 from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
 from .diagnosis import Diagnosis, Worth, diagnosis, worth
@@ -347,11 +348,13 @@ def calibrate(
     observations = observations_of(definition)
     currents = {o.current for o in curve_times(definition)}
     if len(currents) < MINIMUM_POINTS:
+        wanted = helpful_currents(currents, definition.rated_current)
+        listed = ", ".join(measure(current, "A", 2) for current in wanted)
         raise CalibrationError(
             "too-few-observations",
             f"{definition.id}: times at {len(currents)} currents",
             expected=f"times at {MINIMUM_POINTS} currents or more",
-            mend="add points of the published curve",
+            mend=f"add points of the published curve, near {listed} they help most",
         )
     priors = family.priors(definition)
     problem = Problem.of(definition, family, priors, observations, cells)

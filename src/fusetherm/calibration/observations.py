@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from ..fuse.consistency import ARCING_TIME
 from ..fuse.definition import Definition
 from ..fuse.gates import gate_table
 from ..fuse.published import Curve, CurvePoint
@@ -31,9 +32,7 @@ FUSING_NOISE = 0.02
 #: How far a mean curve may stand outside a limit at one standard deviation [ln current]: limits
 #: are those of a standard for every unit, and their current is set, not read (own estimate).
 LIMIT_NOISE = 0.01
-#: Operating times contain arcing, which matters below this time [s] (DC, common practice, no
-#: source); such points get a wide spread in time [ln].
-ARCING_TIME = 0.02
+#: Operating times that contain arcing get a wide spread in time [ln].
 ARCING_NOISE = 0.5
 
 #: Unit a number of each kind is shown in, and the factor to it.
