@@ -324,12 +324,24 @@ def test_an_assumed_ambient_is_said(fitted: Any) -> None:
 
 @pytest.mark.parametrize(
     ("ambient_c", "code"),
-    [(106.0, "ambient-above-insulation"), (420.0, "ambient-above-melting"),
-     (-300.0, "below-absolute-zero"), (math.nan, "temperature-not-finite")],
-)  # fmt: skip
-def test_bad_input_90_91_impossible_ambients(fitted: Any, ambient_c: float, code: str) -> None:
+    [(-300.0, "below-absolute-zero"), (math.nan, "temperature-not-finite")],
+)
+def test_bad_input_90_ambients_below_absolute_zero(
+    fitted: Any, ambient_c: float, code: str
+) -> None:
     with pytest.raises(InputError, match=code):
         carry(fitted, PULSE, ambient_c=ambient_c)
+
+
+@pytest.mark.parametrize(
+    ("ambient_c", "code"), [(106.0, "ambient-above-insulation"), (420.0, "ambient-above-melting")]
+)
+def test_bad_input_91_ambients_above_insulation_or_melting_point(
+    fitted: Any, ambient_c: float, code: str
+) -> None:
+    with pytest.raises(InputError, match=code) as caught:
+        carry(fitted, PULSE, ambient_c=ambient_c)
+    assert caught.value.mend
     asked(fitted, PULSE, ambient_c=104.0)
 
 

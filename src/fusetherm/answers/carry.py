@@ -16,6 +16,7 @@ from ..solver.run import Run, State, simulate
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint
 from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
+from .doubts import rating_notes, short_record
 from .holder import (
     TERMINAL_CONSTANTS,
     Check,
@@ -212,6 +213,7 @@ def carry(
         text = f"no ambient was given; {number(REFERENCE_AMBIENT_C)} °C assumed"
         notes += (Note("ambient-assumed", text),)
     model, cells = model_of(subject, connection), cells_of(subject)
+    notes += rating_notes(capture, model.rated_current)
     refuse_molten(model, ambient_c)
     _refuse_hot(model, ambient_c)
     site = Site(model, ambient_c, cells)
@@ -250,6 +252,8 @@ def carry(
     ]  # fmt: skip
     if after == "zero":
         remark, no_rest = _cut_off(site, capture)
+        if remark:
+            remark += short_record(capture.duration, abs(end_level(capture).current), constant)
         notes += remark
         unknown += no_rest
     needed = None if near is None else near.needed * outside.factor

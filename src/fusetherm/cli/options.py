@@ -64,6 +64,11 @@ def reading(command: Command) -> Command:
         click.option("--gain-tolerance", metavar="PERCENT", type=click.FloatRange(min=0.0),
                      default=0.0,
                      help="How far the ratio may be off, one standard deviation in %."),
+        click.option("--bandwidth-hz", metavar="HZ",
+                     type=click.FloatRange(min=0.0, min_open=True),
+                     help="Bandwidth of the clamp in Hz; edges it cannot follow are remarked."),
+        click.option("--ac-clamp", is_flag=True,
+                     help="The clamp measures alternating current only."),
         click.option("--flat-top-is-real", is_flag=True,
                      help="Take flat tops for real, not for clipping."),
     )):  # fmt: skip
@@ -83,6 +88,8 @@ def read(
     gaps: str,
     missing: str,
     gain_tolerance: float,
+    bandwidth_hz: float | None,
+    ac_clamp: bool,
     flat_top_is_real: bool,
 ) -> Capture:
     """Capture of a file, read as the options of `reading` say."""
@@ -97,6 +104,8 @@ def read(
         gaps=gaps,
         missing=missing,
         gain_tolerance=gain_tolerance / 100.0,
+        bandwidth_hz=bandwidth_hz,
+        ac_clamp=ac_clamp,
         flat_top_is_real=flat_top_is_real,
     )
 

@@ -16,7 +16,15 @@ from ..written import measure, number
 from .blocks import Array
 from .columns import Column, Key, choose
 from .parsing import line_of, read_table
-from .quality import NO_NOISE, Noise, noise_in, quiet_start, remarks
+from .quality import (
+    NO_NOISE,
+    Noise,
+    alternates,
+    clamp_remarks,
+    noise_in,
+    quiet_start,
+    remarks,
+)
 from .sampled import Sampled
 from .sniffing import MOST_ROWS, Layout, sniff
 from .timing import policy, regular, window, without_gaps, without_missing
@@ -202,6 +210,7 @@ def read_capture(
     offset_sd: float | None = None,
     noise_sd: float | None = None,
     bandwidth_hz: float | None = None,
+    ac_clamp: bool = False,
     flat_top_is_real: bool = False,
     most_rows: int = MOST_ROWS,
 ) -> Capture:
@@ -233,7 +242,10 @@ def read_capture(
     noise_sd : float, optional
         Standard deviation of the noise [A]; from the zero window or a quiet start unless given.
     bandwidth_hz : float, optional
-        Bandwidth of the clamp [Hz].
+        Bandwidth of the clamp [Hz]; edges it cannot have followed are remarked.
+    ac_clamp : bool
+        The clamp passes alternating current only, as a current transformer does: a record that
+        does not alternate is refused.
     flat_top_is_real : bool
         Take a flat top for what was really there, not for clipping.
     most_rows : int
@@ -272,6 +284,13 @@ def read_capture(
     stamps, values, missing_notes = without_missing(stamps, values, missing, lines.missing)
     stamps *= t_column.scale
     values *= i_column.scale
+    if ac_clamp and not alternates(stamps, values):
+        raise layout.fault(
+            "ac-clamp-on-dc", "the current does not alternate, and the clamp is for AC only",
+            line=layout.first_row, key=i_column.name,
+            expected="a record of alternating current from such a clamp",
+            mend="record direct current and pulses with a DC clamp or a shunt",
+        )  # fmt: skip
     start = float(stamps[0])
     found, removed = NO_NOISE, 0.0
     if span is not None:
@@ -285,6 +304,7 @@ def read_capture(
     peak = max(float(values.max()), -float(values.min()))
     found = found if found.samples else quiet_start(values, peak)
     noted = remarks(values, found, zeroed=span is not None, flat_top_is_real=flat_top_is_real)
+    noted += clamp_remarks(stamps, values, bandwidth_hz=bandwidth_hz, ac_clamp=ac_clamp)
     stamps -= start
     stamps, values, gap_notes = without_gaps(stamps, values, gaps, lines.gap)
     left = found.sd / math.sqrt(found.samples) if span is not None and found.samples else 0.0

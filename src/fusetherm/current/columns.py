@@ -13,6 +13,11 @@ from .units_written import name_and_unit, unit_kind
 
 _TIME_NAME = re.compile(r"(?:t|time|times|x|zeit|temps|tiempo)\b.*", re.IGNORECASE)
 _COUNT_NAME = re.compile(r"(?:sample|samples|index|n|no|nr|point|row)\b.*", re.IGNORECASE)
+#: Names of averages, as in I_rms, Irms, "RMS current", avg; and their units, as in Arms.
+_AVERAGED = re.compile(
+    r"(?<![a-z])(?:[iu]?_?t?rms|(?:i_?)?(?:avg|average|averaged|mean))(?![a-z])", re.IGNORECASE
+)
+_AVERAGED_UNIT = re.compile(r"rms|avg|mean", re.IGNORECASE)
 
 Key = str | int | None
 
@@ -45,6 +50,11 @@ class _Head:
     name: str
     bare: str
     unit: str
+
+    @property
+    def averaged(self) -> bool:
+        """Whether name or unit say that the column holds averages."""
+        return bool(_AVERAGED.search(self.bare) or _AVERAGED_UNIT.search(self.unit))
 
     @property
     def kind(self) -> str:
@@ -91,6 +101,14 @@ def choose(
             )  # fmt: skip
     else:
         flow = _current(layout, others, clamp, current_unit)
+    if flow.averaged:
+        raise layout.fault(
+            "averaged-record", f"{flow.name!r} holds averages, not samples",
+            line=layout.header_row, key=flow.name,
+            expected="a column of instantaneous currents",
+            mend="export the samples themselves: an average hides every pulse shorter than the "
+            "time it is taken over",
+        )  # fmt: skip
     t_unit, t_kind, t_scale = _unit(layout, when, time_unit, "time_unit", "time", "s")
     i_unit, i_kind, i_scale = _unit(layout, flow, current_unit, "current_unit", "current", "A or V")
     if t_kind != "s":
@@ -222,8 +240,14 @@ def _current(layout: Layout, heads: list[_Head], clamp: str | None, unit: str | 
     found = amperes + volts if clamp is not None else amperes or volts
     if not found:
         found = [head for head in heads if not head.unit]
+    # Averages can never be read: they are no choice beside samples.
+    found = [head for head in found if not head.averaged] or found[:1]
     if len(found) == 1:
         return found[0]
+    if not found:
+        found = [head for head in heads if _AVERAGED_UNIT.search(head.unit)][:1]
+        if found:
+            return found[0]
     if not found:
         raise layout.fault(
             "no-current-column", f"no column is in amperes or volts: {_listed(heads)}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from array import array
 from collections.abc import Iterator
 from dataclasses import replace
@@ -188,7 +189,7 @@ class _Reader:
             )  # fmt: skip
         raise self.fault(
             "text-cell", number, f"{text!r} is no number", "a number in plain digits",
-            "mend the cell, or remove the line", column.name,
+            _cure(text), column.name,
         )  # fmt: skip
 
     def fault(
@@ -217,6 +218,19 @@ class _Reader:
                 Note("last-line-cut", f"the last line is cut off and was left out: {self.cut!r}")
             )
         return tuple(notes)
+
+
+def _cure(text: str) -> str:
+    """What to do about a cell that is no number, by what it looks like."""
+    if re.fullmatch(r"[-+]?0[xX][0-9a-fA-F.]+(?:[pP][-+]?[0-9]+)?", text):
+        return "export decimal numbers, not hexadecimal ones"
+    if re.fullmatch(r"[-+]?[0-9][0-9_.]*[0-9]", text):
+        return "export without underscores between the digits"
+    if any(c.isdigit() and not c.isascii() for c in text):
+        return "export with the plain digits 0 to 9"
+    if re.fullmatch(r"[-+]?[0-9.,]+(?:[eE][-+]?[0-9]+)? ?[nuµμmkM]?[AVs]", text):
+        return "write the unit into the header and leave the bare number in the cell"
+    return "mend the cell, or remove the line"
 
 
 def _slow(layout: Layout, time: Column, current: Column) -> Table:

@@ -31,6 +31,20 @@ class Noise(NamedTuple):
 #: Offset taken off by a zero window that is remarked, as a share of the peak.
 _LARGE_OFFSET = 0.05
 
+#: Change of the resting level from start to end that is remarked, as a share of the peak, and
+#: the most at which an end still counts as rest.
+_DRIFT, _REST = 5e-3, 0.03
+#: Rise of a first-order low-pass from 10 to 90 % times its bandwidth: ln(9)/(2 pi).
+_RISE = math.log(9.0) / (2.0 * math.pi)
+#: Rises of the clamp alone within which an edge of the record is called the clamp's: at two of
+#: them the true edge is already steeper by 15 % (the squares of rise times add, nearly).
+_RISES = 2.0
+#: What makes a current alternating: its mean as a share of its RMS, its lesser peak as a share
+#: of the greater, its changes of sign.
+_MEAN, _LESSER, _CHANGES = 0.1, 0.3, 4
+#: Samples looked at in one piece.
+_PIECE = 1 << 20
+
 NO_NOISE = Noise(0.0, 1.0, 0.0, 0, "not known")
 
 
@@ -104,6 +118,90 @@ def flat_tops(current: Array) -> int:
     return clipped
 
 
+def quantum(current: Array, peak: float) -> float | None:
+    """Least step between neighbouring samples [A]; None where the record hardly moves."""
+    step = np.abs(np.diff(current))
+    moving = step > 1e-9 * peak
+    return float(step[moving].min()) if moving.sum() >= _FEW else None
+
+
+def _drift(current: Array, peak: float) -> tuple[float, float] | None:
+    """Levels [A] at which a record rests at its two ends, when they clearly differ."""
+    begin, end = quiet_start(current, peak), quiet_start(current[::-1], peak)
+    if not (begin.samples and end.samples) or max(abs(begin.mean), abs(end.mean)) > _REST * peak:
+        return None
+    # Samples of correlated noise count for less: n (1 - r)/(1 + r) of them are independent.
+    error = math.hypot(*(
+        x.sd * math.sqrt((1.0 + x.correlation) / max(1.0 - x.correlation, 1e-3) / x.samples)
+        for x in (begin, end)
+    ))  # fmt: skip
+    if abs(end.mean - begin.mean) <= max(4.0 * error, _DRIFT * peak):
+        return None
+    return begin.mean, end.mean
+
+
+def clamp_remarks(
+    time: Array, current: Array, *, bandwidth_hz: float | None, ac_clamp: bool
+) -> list[Note]:
+    """Notes on what the clamp could not follow.
+
+    Parameters
+    ----------
+    time, current : array
+        Record [s, A].
+    bandwidth_hz : float or None
+        Bandwidth of the clamp [Hz].
+    ac_clamp : bool
+        Whether it passes alternating current only.
+
+    Notes
+    -----
+    A first-order low-pass of bandwidth B makes of any step an edge of ln(9)/(2 pi B) = .35/B
+    from 10 to 90 %.
+    """
+    notes = []
+    if ac_clamp:
+        text = (
+            "the clamp passes alternating current only: a steady part of the current is not in "
+            "the record, and heats the fuse all the same"
+        )
+        notes.append(Note("ac-clamp", text))
+    if bandwidth_hz is None:
+        return notes
+    window = _RISES * _RISE / bandwidth_hz
+    span = float(current.max()) - float(current.min())
+    if span > 0.0 and window >= float(np.median(np.diff(time))):
+        largest = 0.0
+        for first in range(0, time.size, _PIECE):
+            part = slice(first, first + _PIECE)
+            later = np.interp(time[part] + window, time, current)
+            largest = max(largest, float(np.abs(later - current[part]).max()))
+        if largest > 0.8 * span:
+            text = (
+                f"an edge of the record takes less than {measure(window, 's')}, about what a clamp "
+                f"of {measure(bandwidth_hz, 'Hz')} makes of any step: the true edge may be "
+                "steeper and a short peak higher; record with a faster clamp or a shunt"
+            )
+            notes.append(Note("bandwidth-too-low", text))
+    return notes
+
+
+def alternates(time: Array, current: Array) -> bool:
+    """Whether a current looks alternating: both signs alike, again and again, mean near zero."""
+    low, high = float(current.min()), float(current.max())
+    peak = max(-low, high)
+    if peak <= 0.0 or min(-low, high) < _LESSER * peak:
+        return False
+    h = np.diff(time)
+    span = float(time[-1] - time[0])
+    mean = 0.5 * float(h @ (current[1:] + current[:-1])) / span
+    square = 0.5 * float(h @ (current[1:] ** 2 + current[:-1] ** 2)) / span
+    if abs(mean) > _MEAN * math.sqrt(square):
+        return False
+    signs = np.sign(current[np.abs(current) > 0.1 * peak])
+    return int(np.count_nonzero(np.diff(signs))) >= _CHANGES
+
+
 def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: bool) -> list[Note]:
     """Notes on a record that can be read but may mislead."""
     notes = []
@@ -125,6 +223,14 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
             "name a stretch without current"
         )
         notes.append(Note("zero-offset", text, (Argument("zero", "0 s : 0.2 s"),)))
+    drift = _drift(current, peak)
+    if drift is not None:
+        text = (
+            f"the record rests at {measure(drift[0], 'A')} at its start and at "
+            f"{measure(drift[1], 'A')} at its end: unless a load stayed on, the clamp's zero "
+            "drifts; let the clamp warm up, zero it and record again"
+        )
+        notes.append(Note("offset-drift", text))
     if zeroed and abs(noise.mean) > _LARGE_OFFSET * peak:
         text = (
             f"the zero window took {measure(noise.mean, 'A')} off the record: if a load was on in "
@@ -144,14 +250,11 @@ def remarks(current: Array, noise: Noise, *, zeroed: bool, flat_top_is_real: boo
                 "missing"
             )
             notes.append(Note("cut-off-pulse", text))
-    step = np.abs(np.diff(current))
-    moving = step > 1e-9 * peak
-    if moving.any() and moving.sum() >= _FEW:
-        quantum = float(step[moving].min())
-        if quantum > 0.05 * peak:
-            text = f"the current comes in steps of {measure(quantum, 'A')}, over 5 % of its peak"
-            notes.append(Note("coarse-quantisation", text))
-    edges = int((step > 0.5 * (high - low)).sum())
+    least = quantum(current, peak)
+    if least is not None and least > 0.05 * peak:
+        text = f"the current comes in steps of {measure(least, 'A')}, over 5 % of its peak"
+        notes.append(Note("coarse-quantisation", text))
+    edges = int((np.abs(np.diff(current)) > 0.5 * (high - low)).sum())
     if edges and current.size > _FEW:
         text = (
             f"{counted(edges, 'edge')} of a single interval: between samples the current is "
