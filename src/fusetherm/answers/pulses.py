@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
+from collections.abc import Iterator
 
 from ..current.blocks import spans_above
 from ..current.sampled import constant
+from ..current.waveform import Waveform
 from ..fuse.definition import Definition
 from ..fuse.model import FuseModel
 from ..life.duty import Duty
@@ -16,8 +19,9 @@ from ..solver.steady import minimum_fusing_current
 from ..units import REFERENCE_AMBIENT_C
 from .subject import Subject, model_of
 
-#: A pulse of the bare rule: where I² exceeds this share of its peak.
-_PULSE = 0.1
+#: A pulse of the bare rule: where I² exceeds this share of its peak; its tails, where it exceeds
+#: the second and they add no more than this factor to its I²t. More is a load, or another pulse.
+_PULSE, _TAIL, _TAILS = 0.1, 0.01, 1.3
 #: Duration of a test pulse where nothing says it [s].
 _TEST_DURATION = 0.01
 
@@ -78,11 +82,10 @@ def rule_cycles(
     damage = 0.0
     bare = median_law(law)
     memory: dict[float, float] = {}
-    level = _PULSE * max(event.once.peak for event in duty.events) ** 2
+    level = max(event.once.peak for event in duty.events) ** 2
     for event in duty.events:
         wave = event.once
-        for span in spans_above(wave.blocks(), level):
-            exact = wave.i2t(span.start, span.end)
+        for exact in _integrals(wave, level):
             # three digits, so that equal pulses are simulated once
             i2t = round(exact, 2 - math.floor(math.log10(exact))) if exact > 0.0 else 0.0
             if i2t >= integral:
@@ -91,3 +94,14 @@ def rule_cycles(
                 memory[i2t] = _pulse_swing(model, i2t, duration, cells)
             damage += event.count / float(bare.cycles(memory[i2t])) if i2t > 0.0 else 0.0
     return 1.0 / damage if damage > 0.0 else math.inf
+
+
+def _integrals(wave: Waveform, squared: float) -> Iterator[float]:
+    """I²t of each pulse of a waveform, tails included, for a peak of I² [A² s]."""
+    wide = spans_above(wave.blocks(), _TAIL * squared)
+    starts = [span.start for span in wide]
+    for span in spans_above(wave.blocks(), _PULSE * squared):
+        inner = wave.i2t(span.start, span.end)
+        around = wide[max(bisect_right(starts, span.start) - 1, 0)]
+        outer = wave.i2t(around.start, around.end) if around.end >= span.end else inner
+        yield outer if outer <= _TAILS * inner else inner
