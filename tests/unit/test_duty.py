@@ -29,7 +29,7 @@ def test_events_follow_one_another() -> None:
     assert duty.starts == pytest.approx((0.0, 11.0))
     at = [1.0, 5.1, 5.3, 7.1, 10.5, 11.5, 12.1, 12.3]
     assert wave.current(at) == pytest.approx([10, 60, 10, 60, 10, 10, 70, 0])
-    assert [duty.event_at(t) for t in (0.0, 5.1, 11.0, 11.1, 19.0)] == [0, 0, 0, 1, 1]
+    assert duty.events_at([0.0, 5.1, 11.0, 11.1, 19.0]).tolist() == [0, 0, 0, 1, 1]
 
 
 def test_ambient_goes_over_before_the_start_of_an_event() -> None:

@@ -10,8 +10,10 @@ import pytest
 import fusetherm as ft
 from fusetherm.answers import settled as home
 from fusetherm.answers.settled import Settled, swings
+from fusetherm.fuse.element import Element, RoundSection, Spot
 from fusetherm.fuse.model import Blade, Side
 from fusetherm.life.swing_law import SwingLaw, miner_sum
+from fusetherm.physics.dissolution import spot_law
 
 WIRE = ft.FuseModel(ft.round_wire(ft.metal("silver"), 0.2e-3, 10e-3))
 LAW = SwingLaw(pivot_cycles=1e6, pivot_swing=100.0, exponent=5.0)
@@ -105,3 +107,19 @@ def test_a_duty_that_melts_says_in_which_run() -> None:
     hot = ft.endurance(WIRE, ft.Duty(name="d", events=(event,), ambient_c=20.0))
     assert hot.opens_in_cycle == 1
     assert hot.melts
+
+
+def test_a_spot_that_dissolves_is_followed_to_its_end() -> None:
+    copper = ft.metal("copper")
+    parts = [RoundSection(x, 0.2e-3) for x in (6e-3, 2e-3, 6e-3)]
+    wire = ft.FuseModel(Element(copper, parts, spot=Spot(1, spot_law(copper))))
+    pulse = ft.Waveform(time=[0.0, 0.05, 0.05], current=[25.3, 25.3, 0.0])
+    found = {}
+    # the longer period repeats fewer times in the time a fuse needs to settle
+    for period in (5.0, 1500.0):
+        life = ft.endurance(wire, pulse, period=period)
+        assert life.opens_in_cycle is not None
+        assert "its spot had dissolved" in life.notes[-2].text
+        found[period] = life.opens_in_cycle
+    assert found[1500.0] > home.SETTLING / 1500.0
+    assert found[1500.0] == pytest.approx(found[5.0], rel=0.02)

@@ -337,8 +337,10 @@ def _not_shown(common: dict[str, Any], notes: tuple[Note, ...], opens: int | Non
 
 
 def _melting_note(settled: Settled) -> Note:
+    share = settled.run.dissolved_share
+    spot = f"; its spot had dissolved {percent(share)} of the section by then" if share else ""
     text = (
-        f"the duty opens the element in cycle {settled.opens:,}".replace(",", " ")
+        f"the duty opens the element in cycle {settled.opens:,}{spot}".replace(",", " ")
         if settled.opens is not None
         else "the duty melts the element in part: what it does after refreezing is outside "
         "the physics that was validated, and no life is shown"
@@ -378,7 +380,7 @@ def _parts(
     if isinstance(duty, Waveform):
         return ()
     run, cycles, tops = settled.run, settled.cycles, settled.tops
-    of = np.array([duty.event_at(float(run.time[top])) for top in tops], dtype=np.int64)
+    of = duty.events_at(run.time[tops])
     found = []
     for i, event in enumerate(duty.events):
         mine = of == i

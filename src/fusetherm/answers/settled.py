@@ -77,6 +77,9 @@ class Settled:
             assert before.pre_arcing_time is not None
             place = cycle_at(train, before.pre_arcing_time)
             return cls(before, count_cycles([]), place[0] if place else 1, True, 0.0)
+        end = _dissolved_in(model, once, ambient_c, cells, before, count)
+        if end is not None:
+            return cls(end[0], count_cycles([]), end[1], True, 0.0)
         run = simulate(model, once, ambient_c=ambient_c, cells=cells, start=before.final_state)
         melts = before.onset_time is not None or run.onset_time is not None
         return cls(run, swings(once, run), None, melts, 0.0)
@@ -98,6 +101,10 @@ class Settled:
             start = run.final_state
             if change <= SETTLED:
                 break
+        if isinstance(ambient, (int, float)):
+            end = _dissolved_in(model, once, float(ambient), cells, run, number)
+            if end is not None:
+                return cls(end[0], count_cycles([]), end[1], True, 0.0)
         return cls(run, swings(once, run), None, melts, change)
 
     @property
@@ -123,6 +130,24 @@ class Settled:
         laws = (SwingLaw(pivot_cycles=1.0, pivot_swing=pivot, exponent=c) for c in exponents)
         sums = [max(float(np.sum(law.damage(self.cycles))), 1e-300) for law in laws]
         return np.asarray(np.log(sums), dtype=np.float64)
+
+
+def _dissolved_in(
+    model: FuseModel, once: Waveform, ambient_c: float, cells: int, before: Run, done: int
+) -> tuple[Run, int] | None:
+    """The run, and the number of the cycle, in which a spot that dissolves opens the element.
+
+    It never settles, so it is followed for as long as there are cycles.
+    """
+    if before.dissolved_share == 0.0 or done >= MOST:
+        return None
+    train = once.repeated(MOST - done)
+    run = simulate(model, train, ambient_c=ambient_c, cells=cells, start=before.final_state)
+    if not run.opened:
+        return None
+    assert run.pre_arcing_time is not None
+    place = cycle_at(train, run.pre_arcing_time)
+    return run, done + (place[0] if place else 1)
 
 
 def swings(once: Waveform, run: Run) -> Cycles:

@@ -6,6 +6,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from ..current.sampled import constant
 from ..current.tree import Joined
 from ..current.waveform import Waveform, finite, positive
@@ -164,13 +167,14 @@ class Duty:
             at += event.duration
         return tuple(found)
 
-    def event_at(self, time: float) -> int:
-        """Number of the event that runs at a time, from 0; the rest belongs to the last.
+    def events_at(self, times: npt.ArrayLike) -> npt.NDArray[np.int64]:
+        """Number of the event that runs at each time, from 0; the rest belongs to the last.
 
         At an end of one and start of the next, the former.
         """
         slack = 1e-12 * self.duration
-        return max(i for i, start in enumerate(self.starts) if start < time - slack or i == 0)
+        before = np.searchsorted(self.starts, np.asarray(times, dtype=np.float64) - slack) - 1
+        return np.maximum(before, 0).astype(np.int64)
 
     def ambients(self, assumed_c: float) -> tuple[float, ...]:
         """Ambient of each event [degC], where nothing states one the assumed one."""
@@ -203,4 +207,4 @@ class Duty:
 def single(waveform: Waveform, period: float | None, ambient_c: float) -> Duty:
     """The duty that is one waveform at a period [s] and an ambient [degC]."""
     event = DutyEvent(name="", waveform=waveform, spacing=period)
-    return Duty(name="", events=(event,), ambient_c=ambient_c)
+    return Duty(name="", events=(event,), ambient_c=ambient_c, notes=waveform.notes)
