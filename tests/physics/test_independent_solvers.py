@@ -384,10 +384,10 @@ class Apart:
             return -1.0
         length = self.dx
         for outwards in (v[:hot][::-1], v[hot + 1 :]):
-            front = int(np.argmax(np.append(outwards, -np.inf) <= molten))
-            length += front * self.dx
-            if front < len(outwards):
-                length += self.liquid(outwards[front : front + 3])
+            share = 1.0
+            for k, mean in enumerate(outwards):
+                share *= 1.0 if mean > molten else self.liquid(outwards[k : k + 3]) / self.dx
+                length += share * self.dx
         return float(length / self.piece.breaks_at - 1.0)
 
 

@@ -95,6 +95,13 @@ def test_a_datum_on_the_question_itself_buys_what_it_says(published: Any, fitted
     assert after / before == pytest.approx(1.0 - itself, abs=0.35)
 
 
+def test_the_command_asks_every_question_there_is() -> None:
+    from fusetherm.cli.fit import command
+
+    (worth,) = (p for p in command.params if p.name == "worth")
+    assert list(worth.type.choices) == list(QUESTIONS)  # type: ignore[attr-defined]
+
+
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_every_question_has_an_answer(fitted: Any, name: str) -> None:
     assert 0.0 < question(fitted, name)(fitted.model) < 1e5

@@ -71,6 +71,23 @@ def test_molten_length_is_that_of_the_liquid(net: Network) -> None:
     assert molten_length(u, *span, int(cells[2]), net.arrays) == pytest.approx(10e-3, rel=1e-9)
 
 
+def test_molten_length_does_not_jump_when_a_cell_fills(net: Network) -> None:
+    """Mush nearly liquid ahead of the front, whose own mean says that some of it is liquid."""
+    scalars, span = net.metal.scalars, (net.first, net.last)
+    solid, liquid = scalars[U_SOLIDUS], scalars[U_LIQUIDUS]
+    cells = net.first + np.flatnonzero(net.mesh.section == 1)
+    u = np.full_like(net.state(296.15), solid)
+    u[cells[1:4]] = liquid + 1.0
+    u[cells[5]] = 0.5 * (solid + liquid)
+    found = []
+    for off in (-1e-7, 1e-7):
+        u[cells[4]] = liquid + off
+        found.append(molten_length(u, *span, int(cells[2]), net.arrays))
+    lengths = net.mesh.length[cells - net.first]
+    assert found[0] == pytest.approx(found[1], rel=1e-6)
+    assert found[1] == pytest.approx(lengths[1:5].sum() + 0.5 * lengths[5], rel=1e-6)
+
+
 def test_onset_and_parting(net: Network) -> None:
     scalars = net.metal.scalars
     span = (net.first, net.last)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from fusetherm.calibration.fit import PRIOR_DOMINATED
+from fusetherm.calibration.nuisances import NUISANCES
 from fusetherm.calibration.report import report_data
 from fusetherm.errors import Note
 from fusetherm.written import percent
@@ -42,3 +43,6 @@ def test_data_is_plain_and_whole(fitted: Any) -> None:
         one = by_name[p.name]
         assert (one["value"], one["value_low"], one["value_high"]) == (p.value, p.low, p.high)
     assert data["band"]["low"] < 1.0 < data["band"]["high"]
+    assert [(n["name"], n["about"]) for n in data["nuisances"]] == [
+        (n.name, n.about) for n in NUISANCES
+    ]

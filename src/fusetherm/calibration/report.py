@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ..written import number, percent
+from .nuisances import NUISANCES
 from .observations import SHOWN_UNITS
 
 if TYPE_CHECKING:
@@ -131,6 +132,7 @@ def report_data(fit: Calibration) -> dict[str, Any]:
             "shares": dict(fit.band.shares),
             "draws": fit.draws.count,
         },
+        "nuisances": [{"name": one.name, "about": one.about} for one in NUISANCES],
         "units": {"source": fit.units.source, "sd": fit.units.sd},
         "notes": [{"code": n.code, "text": n.text} for n in fit.notes],
     }

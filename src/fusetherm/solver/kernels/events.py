@@ -95,7 +95,8 @@ def molten_length(u: Floats, first: int, last: int, hot: int, net: Arrays) -> fl
     """Length [m] of liquid around the hottest cell, 0 where it is not fully molten.
 
     Whole cells between the fronts, and `liquid_in_front` of the cells that hold them; a
-    front that reaches the element's end stops there.
+    front that reaches the element's end stops there. What a cell's mean says of liquid counts
+    as far as the cells before it are liquid, so that the length does not jump when a cell fills.
     """
     metal = net.metal[net.kind[MATERIAL, hot]]
     liquid = metal[U_LIQUIDUS]
@@ -105,23 +106,28 @@ def molten_length(u: Floats, first: int, last: int, hot: int, net: Arrays) -> fl
     total = net.node[CELL_LENGTH, hot]
     for way in range(-1, 2, 2):
         i = hot + way
-        while first <= i <= last and u[i] > liquid:
-            total += net.node[CELL_LENGTH, i]
+        share = 1.0  # how far the cells up to here are liquid
+        while first <= i <= last and share > 0.0:
+            length = net.node[CELL_LENGTH, i]
+            if u[i] > liquid:
+                total += share * length
+                i += way
+                continue
+            # the mush ahead as a straight line
+            mush = solid
+            rise = 0.0
+            near = i + way
+            far = i + 2 * way
+            if first <= near <= last:
+                mush = max(u[near], solid)
+                if first <= far <= last and u[near] > solid:
+                    gap = np.abs(net.node[POSITION, far] - net.node[POSITION, near])
+                    rise = max(0.0, (mush - max(u[far], solid)) / gap)
+                    mush += rise * 0.5 * net.node[CELL_LENGTH, near]
+            here = liquid_in_front(u[i], mush, rise, liquid, length)
+            total += share * here
+            share *= here / length
             i += way
-        if not first <= i <= last:
-            continue
-        length = net.node[CELL_LENGTH, i]
-        mush = solid
-        rise = 0.0
-        near = i + way
-        far = i + 2 * way
-        if first <= near <= last:
-            mush = max(u[near], solid)
-            if first <= far <= last and u[near] > solid:
-                gap = np.abs(net.node[POSITION, far] - net.node[POSITION, near])
-                rise = max(0.0, (mush - max(u[far], solid)) / gap)
-                mush += rise * 0.5 * net.node[CELL_LENGTH, near]
-        total += liquid_in_front(u[i], mush, rise, liquid, length)
     return float(total)
 
 
