@@ -255,6 +255,7 @@ def integrate(
     integrator: str,
     progress: Progress | None = None,
     jump: bool = True,
+    peaks: bool = False,
 ) -> Solution:
     """Integrate a network through blocks of squared current.
 
@@ -276,6 +277,9 @@ def integrate(
         Called with the time reached [s].
     jump : bool
         Jump over cycles of long repeats; the compiled integrators only.
+    peaks : bool
+        Keep only the rows of the trace in which something is at its highest; the compiled
+        integrators only.
 
     Returns
     -------
@@ -301,7 +305,9 @@ def integrate(
     if integrator in METHODS:
         from .walk import walked
 
-        return walked(network, blocks, start, ambient, until, tolerance, integrator, progress, jump)
+        return walked(
+            network, blocks, start, ambient, until, tolerance, integrator, progress, jump, peaks
+        )
     from .reference import integrate_with_scipy
 
     plain = (block for block in blocks if not isinstance(block, Train))

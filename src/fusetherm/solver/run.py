@@ -208,6 +208,7 @@ def simulate(
     cells: int | None = None,
     progress: Progress | None = None,
     jump: bool = True,
+    trace: Literal["all", "peaks"] = "all",
 ) -> Run:
     """Temperature, onset and opening of a fuse under a current waveform.
 
@@ -240,6 +241,10 @@ def simulate(
     jump : bool
         Jump over cycles of long repeats (64 and more) that the cycles simulated foretell, see
         Notes; False simulates each. The scipy integrators always simulate each.
+    trace : {"all", "peaks"}
+        What the trace keeps: every step, or, in a memory that does not grow with the record, the
+        first and the last and those in which a temperature or resistance is highest. The scipy
+        integrators keep every step.
 
     Returns
     -------
@@ -262,6 +267,8 @@ def simulate(
     opening lies in simulated cycles. Slow states (body, cable, ambient, a spot's dissolution)
     are followed on the way. The trace holds the simulated cycles.
     """
+    if trace not in ("all", "peaks"):
+        raise InputError("unknown-trace", f"trace is {trace!r}", expected="'all' or 'peaks'")
     if after not in ("zero", "hold"):
         raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
     if until is not None and not (math.isfinite(until) and until > 0.0):
@@ -285,6 +292,7 @@ def simulate(
         integrator=integrator,
         progress=progress,
         jump=jump,
+        peaks=trace == "peaks",
     )
     question = Question(
         model, waveform, ambient_c, start, after, until, integrator, tolerance, cells, jump

@@ -72,6 +72,7 @@ class Walk:
         tolerance: float,
         integrator: str,
         progress: Progress | None,
+        peaks: bool = False,
     ) -> None:
         self.network, self.ambient, self.until = network, ambient, until
         self.progress = progress
@@ -90,6 +91,8 @@ class Walk:
         self.leap_error = LEAP_ERROR * tolerance
         self.samples: list[Sample] | None = None
         self.jumped = 0
+        self.peaks = peaks
+        self.leaping = 0  # leaps under way: until they end the trace stays as it is
 
     # one piece after another --------------------------------------------------------------
 
@@ -159,6 +162,8 @@ class Walk:
         """Move the rows of the trace out of the kernels' buffer."""
         self.rows.append(self.trace[: self.count[loop.ROWS_WRITTEN]].copy())
         self.count[loop.ROWS_WRITTEN] = 0
+        if self.peaks and not self.leaping:
+            self.rows = [extreme_rows(np.concatenate(self.rows))]
 
     # what leaps need ----------------------------------------------------------------------
 
@@ -239,7 +244,11 @@ class _Leaps:
             worth = real >= FIRST_CYCLES and m >= SHORTEST_LEAP and count >= fewest
             if worth and not walk.events()[1]:
                 if self.map is not None:
+                    walk.leaping += 1
                     factor = self._leap(m)
+                    walk.leaping -= 1
+                    if walk.peaks:
+                        walk.flush()
                     if factor >= 1.0:
                         leap = int(max(leap, m * factor))
                         real -= int(self.rough)
@@ -383,6 +392,13 @@ def _largest(x: Floats) -> float:
     return float(np.max(np.abs(x)))
 
 
+def extreme_rows(rows: Floats) -> Floats:
+    """First and last row of a trace, and those in which a column is greatest, in order."""
+    keep = np.unique([0, *np.argmax(rows[:, loop.ROW_PEAK :], axis=0), len(rows) - 1])
+    kept: Floats = rows[keep]
+    return kept
+
+
 def walked(
     network: Network,
     blocks: Iterator[Block | Train],
@@ -393,9 +409,10 @@ def walked(
     integrator: str,
     progress: Progress | None,
     jump: bool,
+    peaks: bool = False,
 ) -> Solution:
     """Integrate a network through blocks and trains with the compiled integrator."""
-    walk = Walk(network, start, ambient, until, tolerance, integrator, progress)
+    walk = Walk(network, start, ambient, until, tolerance, integrator, progress, peaks)
     outcome = loop.BLOCK_DONE
     for item in blocks:
         if outcome != loop.BLOCK_DONE or item.start >= until:
