@@ -136,6 +136,8 @@ def test_other_files_are_no_duties() -> None:
     for text in (fuse, '{"schema": "fusetherm/fit/2"}', "t (s),i (A)\n0,1\n"):
         with pytest.raises(ft.FileError, match="not-a-duty"):
             loads(text, "x.toml")
+    with pytest.raises(ft.FileError, match="this is a duty, not a definition"):
+        ft.load_fuse(demo.duties()["windlass_day"])
     with pytest.raises(ft.FileError, match="schema-too-new"):
         loads(HEAD.replace("= 1", "= 9") + EVENT, "x.toml")
 

@@ -145,7 +145,7 @@ def parse(
         ``toml-syntax``; ``not-a-definition`` or ``not-a-duty`` for a file of another kind.
     """
     try:
-        return tomllib.loads(text), Places(text.replace("\r\n", "\n"))
+        values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as cause:
         if kind == "duty":
             _refuse_no_duty(text, path)
@@ -162,6 +162,14 @@ def parse(
             expected="key = value lines under [table] headers",
             mend="texts in quotes, numbers without, a decimal point, each key once",
         ) from None
+    places = Places(text.replace("\r\n", "\n"))
+    if kind == "definition" and "event" in values:
+        raise FileError(
+            "not-a-definition", "this is a duty, not a definition", path=path,
+            line=places.line(("event",)), key="event", expected="a definition",
+            mend="give the definition here; `endure` takes the duty before it",
+        )  # fmt: skip
+    return values, places
 
 
 def _refuse_another_kind(text: str, path: str | Path) -> None:
