@@ -194,7 +194,9 @@ def test_a_hot_tin_spot_has_no_life_shown() -> None:
     assert hot.notes[-1].code == "ageing-not-modelled"
 
 
-def test_years_of_a_duty_need_pulse_tests(fitted: Calibration, published: Published) -> None:
+def test_years_of_a_duty_need_pulse_tests(
+    fitted: Calibration, published: Published, capsys: pytest.CaptureFixture[str]
+) -> None:
     haul = Waveform(time=[0.0, 0.5, 0.5], current=[70.0, 70.0, 0.0])
     event = DutyEvent(name="haul", waveform=haul, count=6, spacing=60.0)
     day = Duty(name="day", events=(event,), period=86400.0, ambient_c=40.0)
@@ -203,7 +205,13 @@ def test_years_of_a_duty_need_pulse_tests(fitted: Calibration, published: Publis
     known = replace(fitted, definition=replace(published.definition, pulse_tests=tests))
     life = endurance(known, day)
     assert life.years == pytest.approx(life.b10 / 365.25)
-    assert endurance(known, day, cycles_per_day=0.5).years == pytest.approx(life.b10 / 182.625)
+    rarely = endurance(known, day, cycles_per_day=0.5)
+    assert rarely.years == pytest.approx(life.b10 / 182.625)
+    print_endurance(life, capture="day.toml", ambient_assumed=False)
+    print_endurance(rarely, capture="day.toml", ambient_assumed=False, per_day=0.5)
+    text = capsys.readouterr().out
+    assert "B10, one run after the other: " in text
+    assert "B10, 0.5 a day: " in text
 
 
 def test_command_takes_a_duty_and_draws(tmp_path: Path) -> None:

@@ -111,7 +111,7 @@ def command(
         more = {"capture": capture, "per_day": per_day, "figure": figure}
         echo_json(endurance_data(answer) | more)
     else:
-        print_endurance(answer, capture=str(capture), ambient_assumed=assumed)
+        print_endurance(answer, capture=str(capture), ambient_assumed=assumed, per_day=per_day)
         if figure is not None:
             echo(f"figure written to {shown(figure)}")
     click.get_current_context().exit(_status(answer))
@@ -200,7 +200,9 @@ def endurance_data(answer: Endurance) -> dict[str, Any]:
     }
 
 
-def print_endurance(answer: Endurance, *, capture: str, ambient_assumed: bool) -> None:
+def print_endurance(
+    answer: Endurance, *, capture: str, ambient_assumed: bool, per_day: float | None = None
+) -> None:
     """Print the answer: what the element goes through, then how often it bears it."""
     from ..answers.cautions import CAUTIONS
 
@@ -229,7 +231,8 @@ def print_endurance(answer: Endurance, *, capture: str, ambient_assumed: bool) -
     ]
     echo_table(["", "cycles", "with 95 % confidence"], rows)
     if answer.years is not None:
-        echo(f"B10 at so many cycles a day: {number(answer.years)} years")
+        often = "one run after the other" if per_day is None else f"{number(per_day)} a day"
+        echo(f"B10, {often}: {number(answer.years)} years")
     echo(f"by the bare rule of I²t shares: {number(answer.rule_cycles)} cycles")
     if answer.parts:
         rows = [
