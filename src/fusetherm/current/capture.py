@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from ..errors import Argument, FileError, InputError, Note
 from ..written import measure, number
 from .blocks import Array
+from .clock import written as clock_text
 from .columns import Column, Key, choose
 from .parsing import line_of, read_table
 from .quality import (
@@ -204,6 +205,7 @@ def read_capture(
     current: Key = None,
     time_unit: str | None = None,
     current_unit: str | None = None,
+    interval: str | float | None = None,
     gaps: str = "refuse",
     missing: str = "refuse",
     gain_tolerance: float = 0.0,
@@ -230,6 +232,9 @@ def read_capture(
         Columns by name or by place from 0, where the file leaves a choice.
     time_unit, current_unit : str, optional
         Units where the file states none.
+    interval : str or float, optional
+        Time between samples where the file has no times, such as ``"10 µs"`` or
+        ``"100 kHz"``, or in s. Not needed where a line above the numbers states it.
     gaps : str
         What to do where samples are more than 5 median intervals apart: ``"refuse"``,
         ``"hold"`` the last value, or ``"linear"``. Not asked of records of under 9 samples.
@@ -275,11 +280,18 @@ def read_capture(
     layout = sniff(path, most_rows)
     t_column, i_column, ratio, column_notes = choose(
         layout, time=time, current=current, time_unit=time_unit, current_unit=current_unit,
-        clamp=clamp,
+        clamp=clamp, interval=interval,
     )  # fmt: skip
     stamps, values, read_notes = read_table(layout, t_column, i_column)
-    stamps, clock_notes = regular(layout, stamps, t_column.name)
+    stamps, clock_notes = regular(layout, stamps, t_column)
     samples = stamps.size
+    if t_column.clock:
+        text = (
+            "times are written as on a clock; here and in answers they count from the first, "
+            f"{clock_text(float(stamps[0]))}"
+        )
+        clock_notes = (Note("clock-times", text), *clock_notes)
+        stamps = stamps - stamps[0]
     lines = _Lines(layout, i_column, t_column)
     stamps, values, missing_notes = without_missing(stamps, values, missing, lines.missing)
     stamps *= t_column.scale

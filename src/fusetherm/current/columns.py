@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from ..errors import Argument, InputError, Note
 from ..units import quantity
+from ..written import measure
+from .preamble import Interval, given_interval
 from .sniffing import Layout
 from .units_written import name_and_unit, unit_kind
 
@@ -29,19 +31,22 @@ class Column:
     Parameters
     ----------
     index : int
-        Place in the row, from 0.
+        Place in the row, from 0; -1 where the file has no times and samples are counted.
     name : str
         As written, with its unit; ``column 0`` and so on in a file without names.
     unit : str
         Unit as written.
     scale : float
         Factor to seconds or amperes.
+    clock : bool
+        Whether its cells are times of the clock, with or without a date.
     """
 
     index: int
     name: str
     unit: str
     scale: float
+    clock: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,7 @@ class _Head:
     name: str
     bare: str
     unit: str
+    clock: bool = False
 
     @property
     def averaged(self) -> bool:
@@ -71,6 +77,7 @@ def choose(
     time_unit: str | None = None,
     current_unit: str | None = None,
     clamp: str | None = None,
+    interval: str | float | None = None,
 ) -> tuple[Column, Column, float | None, tuple[Note, ...]]:
     """Columns of time and current, the clamp's ratio [V/A] if it was used, and notes.
 
@@ -80,9 +87,13 @@ def choose(
         ``no-header``, ``no-unit``, ``unit-contradicts``, ``no-such-column``,
         ``duplicate-column``, ``several-currents``, ``volts-without-ratio``, ...
     """
-    stated = None if clamp is None else clamp_ratio(clamp)
+    ratio = None if clamp is None else clamp_ratio(clamp)
+    given = given_interval(interval)
     heads = _heads(layout)
-    if not layout.names and (time is None or current is None):
+    if len(heads) == 1 and not layout.names and current is None:
+        current = 0
+    timed = len(heads) > 1 and given is None
+    if not layout.names and (current is None or (time is None and timed)):
         raise layout.fault(
             "no-header", "the columns have no names", line=layout.first_row,
             expected="a line of names above the numbers",
@@ -90,17 +101,91 @@ def choose(
             arguments=(Argument("time", 0), Argument("current", 1), Argument("time_unit", "s"),
                        Argument("current_unit", "A")),
         )  # fmt: skip
-    when = _named(layout, heads, time) if time is not None else _time(layout, heads, time_unit)
-    others = [head for head in heads if head.index != when.index]
+    head = (
+        _named(layout, heads, time)
+        if time is not None
+        else _time(layout, heads, time_unit, given or layout.interval)
+    )
+    when, time_notes = _time_column(layout, head, given, time_unit)
+    others = [each for each in heads if each.index != when.index]
     if current is not None:
         flow = _named(layout, heads, current)
         if flow.index == when.index:
             raise layout.fault(
                 "same-column", f"{flow.name!r} is asked for as time and as current",
                 line=layout.header_row, key=flow.name, expected="two columns",
+                mend="name another column for one of them",
             )  # fmt: skip
     else:
         flow = _current(layout, others, clamp, current_unit)
+    column, used, notes = _current_column(layout, flow, current_unit, ratio)
+    return when, column, used, (*time_notes, *notes)
+
+
+def _time_column(
+    layout: Layout, head: _Head | None, given: Interval | None, unit: str | None
+) -> tuple[Column, tuple[Note, ...]]:
+    """Column of times; or of sample numbers, or none at all, with the interval between them."""
+    if given is not None and head is not None and (head.kind == "s" or head.clock):
+        raise layout.fault(
+            "interval-beside-times", f"{head.name!r} holds times, and an interval was given too",
+            line=layout.header_row, key=head.name, expected="one of both",
+            mend="leave the interval out",
+        )  # fmt: skip
+    step = given or layout.interval
+    if step is not None and (head is None or given is not None or _counts(head)):
+        return _counted(layout, head, step, unit)
+    assert head is not None
+    if head.clock:
+        if unit is not None:
+            raise layout.fault(
+                "unit-contradicts", f"{head.name!r} holds times of the clock, {unit} was given",
+                line=layout.first_row, key=head.name, expected="no unit for a clock",
+                mend="leave the unit out",
+            )  # fmt: skip
+        return Column(head.index, head.name, "time of day", 1.0, clock=True), ()
+    written, kind, scale = _unit(layout, head, unit, "time_unit", "time", "s")
+    if kind != "s":
+        raise layout.fault(
+            "unit-contradicts", f"the time column is in {written}", line=layout.header_row,
+            key=head.name, expected="s, ms, µs, min or h", mend="name the time column",
+            arguments=(Argument("time"),),
+        )  # fmt: skip
+    return Column(head.index, head.name, written, scale), ()
+
+
+def _counted(
+    layout: Layout, head: _Head | None, step: Interval, unit: str | None
+) -> tuple[Column, tuple[Note, ...]]:
+    """Times from the number of each sample and the interval between two."""
+    seconds = step.seconds
+    if math.isnan(seconds):
+        kind = unit_kind(unit) if unit is not None else None
+        if kind is None or kind[0] != "s" or step.rate:
+            size = f"{step.figure} {'Hz' if step.rate else 's'}"
+            raise layout.fault(
+                "no-unit", f"{step.written!r} has no unit", line=step.line,
+                expected="an interval between samples, or a rate, with its unit",
+                mend="no unit is assumed; give the interval",
+                arguments=(Argument("interval", size),),
+            )  # fmt: skip
+        seconds = step.number * kind[1]
+    if step.line is None:
+        notes: tuple[Note, ...] = ()
+    else:
+        text = (
+            f"the file has no times: its samples were counted, {measure(seconds, 's', 6)} apart, "
+            f"as line {step.line} says ({step.written!r})"
+        )
+        notes = (Note("samples-counted", text),)
+    index, name = (-1, "sample number") if head is None else (head.index, head.name)
+    return Column(index, name, "samples", seconds), notes
+
+
+def _current_column(
+    layout: Layout, flow: _Head, unit: str | None, ratio: float | None
+) -> tuple[Column, float | None, tuple[Note, ...]]:
+    """Column of currents, the clamp's ratio [V/A] if it is used, and notes."""
     if flow.averaged:
         raise layout.fault(
             "averaged-record", f"{flow.name!r} holds averages, not samples",
@@ -109,41 +194,27 @@ def choose(
             mend="export the samples themselves: an average hides every pulse shorter than the "
             "time it is taken over",
         )  # fmt: skip
-    t_unit, t_kind, t_scale = _unit(layout, when, time_unit, "time_unit", "time", "s")
-    i_unit, i_kind, i_scale = _unit(layout, flow, current_unit, "current_unit", "current", "A or V")
-    if t_kind != "s":
-        raise layout.fault(
-            "unit-contradicts", f"the time column is in {t_unit}", line=layout.header_row,
-            key=when.name, expected="s, ms, µs, min or h", mend="name the time column",
-            arguments=(Argument("time"),),
-        )  # fmt: skip
-    ratio: float | None = None
-    notes: tuple[Note, ...] = ()
-    if i_kind == "V":
-        if stated is None:
+    written, kind, scale = _unit(layout, flow, unit, "current_unit", "current", "A or V")
+    if kind == "V":
+        if ratio is None:
             raise layout.fault(
-                "volts-without-ratio", f"the current column is in {i_unit}",
+                "volts-without-ratio", f"the current column is in {written}",
                 line=layout.header_row, key=flow.name, expected="amperes, or the clamp's ratio",
                 mend="give the ratio of the clamp or shunt, for example 10 mV for 1 A",
                 arguments=(Argument("clamp", "10 mV/A"),),
             )  # fmt: skip
-        ratio = stated
-        i_scale /= ratio
-    elif i_kind == "A" and stated is not None:
-        text = f"the column {flow.name!r} is in {i_unit} already; the clamp ratio was not applied"
-        notes = (Note("scaling-already-applied", text),)
-    elif i_kind != "A":
+        return Column(flow.index, flow.name, written, scale / ratio), ratio, ()
+    if kind != "A":
         raise layout.fault(
-            "unit-contradicts", f"the current column is in {i_unit}", line=layout.header_row,
+            "unit-contradicts", f"the current column is in {written}", line=layout.header_row,
             key=flow.name, expected="A, mA, kA, or V and mV with a clamp ratio",
             mend="name the current column", arguments=(Argument("current"),),
         )  # fmt: skip
-    return (
-        Column(when.index, when.name, t_unit, t_scale),
-        Column(flow.index, flow.name, i_unit, i_scale),
-        ratio,
-        notes,
-    )
+    notes: tuple[Note, ...] = ()
+    if ratio is not None:
+        text = f"the column {flow.name!r} is in {written} already; the clamp ratio was not applied"
+        notes = (Note("scaling-already-applied", text),)
+    return Column(flow.index, flow.name, written, scale), None, notes
 
 
 def clamp_ratio(clamp: str) -> float:
@@ -178,7 +249,7 @@ def _heads(layout: Layout) -> list[_Head]:
                 "unit-contradicts", f"{name!r} stands above the unit {row!r}",
                 line=layout.unit_row, key=name, expected="one unit",
             )  # fmt: skip
-        heads.append(_Head(index, name, bare, row or unit))
+        heads.append(_Head(index, name, bare, row or unit, index in layout.clocks))
     return heads
 
 
@@ -206,22 +277,43 @@ def _named(layout: Layout, heads: list[_Head], key: str | int) -> _Head:
     )  # fmt: skip
 
 
-def _time(layout: Layout, heads: list[_Head], unit: str | None) -> _Head:
-    """The time column: the one in a unit of time, or named so."""
+def _counts(head: _Head) -> bool:
+    """Whether a column counts samples, by its name."""
+    return not head.unit and bool(_COUNT_NAME.fullmatch(head.bare))
+
+
+def _time(
+    layout: Layout, heads: list[_Head], unit: str | None, step: Interval | None
+) -> _Head | None:
+    """The time column: in a unit of time, of the clock, or named so; None when samples count."""
     found = [head for head in heads if head.kind == "s"]
     if len(found) > 1:
         found = [head for head in found if _TIME_NAME.fullmatch(head.bare)] or found
     if not found:
-        found = [head for head in heads if _TIME_NAME.fullmatch(head.bare)]
-    if not found and unit is not None and heads[0].kind == "":
+        found = [head for head in heads if head.clock]
+    if not found and (step is not None or len(heads) > 1):
+        found = [head for head in heads if _TIME_NAME.fullmatch(head.bare) and not head.kind]
+    counts = len(heads) > 1 and _counts(heads[0])
+    if not found and step is not None and (unit is None or len(heads) == 1 or counts):
+        return heads[0] if counts else None
+    if not found and unit is not None and heads[0].kind == "" and len(heads) > 1:
         found = heads[:1]
     if len(found) == 1:
         return found[0]
-    if not found and _COUNT_NAME.fullmatch(heads[0].bare):
+    apart = (Argument("interval", "10 µs"),)
+    if not found and counts:
         raise layout.fault(
             "sample-numbers", f"{heads[0].name!r} counts samples", line=layout.header_row,
             key=heads[0].name, expected="a column of times with its unit",
-            mend="export the record with times",
+            mend="export the record with times, or say how far apart its samples are",
+            arguments=apart,
+        )  # fmt: skip
+    if not found and len(heads) == 1:
+        raise layout.fault(
+            "no-time-column", "one column of numbers, and no times",
+            line=layout.header_row or layout.first_row, expected="a column of times",
+            mend="export the record with times, or say how far apart its samples are",
+            arguments=apart,
         )  # fmt: skip
     raise layout.fault(
         "several-times" if found else "no-time-column",

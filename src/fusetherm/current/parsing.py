@@ -15,6 +15,7 @@ import numpy as np
 from ..errors import FileError, Note
 from ..written import counted
 from .blocks import Array
+from .clock import Clock, DateUnclearError
 from .columns import Column
 from .sniffing import MISSING, NUMBER, NUMBER_COMMA, OVER_RANGE, THOUSANDS, Layout
 
@@ -48,8 +49,10 @@ def _lines(layout: Layout) -> Iterator[str]:
 def _fast(layout: Layout, time: Column, current: Column) -> Table | None:
     """Both columns through numpy's reader, or None when anything is out of the ordinary."""
     both = (time.index, current.index)
+    if time.clock or time.index < 0:
+        return None
     plain = layout.decimal == "." and not layout.compressed
-    whole = layout.fields == 2
+    whole = layout.fields == 2 and set(both) == {0, 1}
     try:
         table = np.loadtxt(
             layout.path if plain else _lines(layout),
@@ -63,6 +66,8 @@ def _fast(layout: Layout, time: Column, current: Column) -> Table | None:
         )
     except (ValueError, UnicodeError):
         return None
+    if table.shape[1] != 2:
+        return None  # rows that all have another number of fields than the first
     if not whole and not _is_even(layout, len(table)):
         return None
     order = both if whole else (0, 1)
@@ -102,8 +107,9 @@ class _Reader:
     def __init__(self, layout: Layout, time: Column, current: Column) -> None:
         self.layout, self.columns = layout, (time, current)
         self.time, self.current = array("d"), array("d")
-        self.comments = self.minus = 0
+        self.comments = self.minus = self.blank = 0
         self.cut = ""
+        self.clock = Clock()
 
     def run(self) -> Table:
         ended, text = True, ""
@@ -111,6 +117,7 @@ class _Reader:
             ended = line.endswith("\n")
             text = line.strip("\r\n")
             if not text.strip():
+                self.blank = self.blank or number
                 continue
             if text.lstrip().startswith("#"):
                 self.comments += 1
@@ -149,7 +156,8 @@ class _Reader:
                 "repeated-header", number, "the header stands here again", "one record",
                 "split the file: it looks like several records joined",
             )  # fmt: skip
-        when, flow = (self.cell(number, c, fields[c.index]) for c in self.columns)
+        when = self.instant(number, fields)
+        flow = self.cell(number, self.columns[1], fields[self.columns[1].index])
         if math.isnan(when):
             raise self.fault(
                 "missing-time", number, "the time is missing", "a time in every row",
@@ -157,6 +165,35 @@ class _Reader:
             )  # fmt: skip
         self.time.append(when)
         self.current.append(flow)
+
+    def instant(self, number: int, fields: list[str]) -> float:
+        """Time of a row, as written; the place of a sample where the file has no times."""
+        column = self.columns[0]
+        if column.index < 0:
+            if self.blank and self.time:
+                raise self.fault(
+                    "missing-value", self.blank, "an empty line between samples",
+                    "a sample in every line, since they are counted", "mend the file",
+                )  # fmt: skip
+            return float(len(self.time))
+        text = fields[column.index]
+        if not column.clock or text.lower() in MISSING:
+            return self.cell(number, column, text)
+        try:
+            found = self.clock.seconds(text)
+        except DateUnclearError:
+            raise self.fault(
+                "date-unclear", number, f"the date changes in {text!r}, and day and month may "
+                "stand either way round", "dates that can be told apart",
+                "export dates as year-month-day", column.name,
+            ) from None  # fmt: skip
+        if found is None:
+            raise self.fault(
+                "text-cell", number, f"{text!r} is no time of the clock",
+                "times such as 12:30:05.25, with or without a date",
+                "mend the cell, or remove the line", column.name,
+            )  # fmt: skip
+        return found
 
     def cell(self, number: int, column: Column, text: str) -> float:
         """Value of one cell; NaN when it is missing."""

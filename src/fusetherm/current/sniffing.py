@@ -9,6 +9,7 @@ import csv
 import gzip
 import hashlib
 import re
+import zlib
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,6 +17,8 @@ from pathlib import Path
 from typing import IO
 
 from ..errors import FileError
+from .clock import is_clock
+from .preamble import Interval, stated_interval, states_interval
 from .units_written import has_only_units
 
 #: Rows read unless more are asked for, and bytes for each of them.
@@ -77,6 +80,10 @@ class Layout:
         Fields in a row of numbers.
     quoted : bool
         Whether numbers stand in quotes.
+    clocks : tuple of int
+        Columns of times written as on a clock.
+    interval : Interval or None
+        Time between samples as stated above the numbers.
     """
 
     path: str
@@ -94,6 +101,8 @@ class Layout:
     units: tuple[str, ...]
     fields: int
     quoted: bool
+    clocks: tuple[int, ...] = ()
+    interval: Interval | None = None
 
     def open(self) -> IO[str]:
         """The text of the file, any kind of line end read as one."""
@@ -159,7 +168,7 @@ def sniff(path: str | Path, most_rows: int = MOST_ROWS) -> Layout:
         raise FileError(
             "file-not-readable", "reading is not permitted", path=file, mend="check its rights"
         ) from None
-    except (EOFError, gzip.BadGzipFile) as problem:
+    except (EOFError, gzip.BadGzipFile, zlib.error) as problem:
         raise FileError(
             "bad-gzip", f"the archive is damaged: {problem}", path=file, mend="copy it again"
         ) from None
@@ -182,6 +191,8 @@ def sniff(path: str | Path, most_rows: int = MOST_ROWS) -> Layout:
         delimiter=delimiter, decimal=decimal, decimal_shown=shown,
         header_row=header, unit_row=unit_row, first_row=first + 1,
         names=names, units=units, fields=len(fields), quoted='"' in row,
+        clocks=tuple(k for k, field in enumerate(fields) if is_clock(field)),
+        interval=stated_interval(lines[:first]),
     )  # fmt: skip
 
 
@@ -275,7 +286,7 @@ class _Utf8:
 def _is_row(fields: list[str], number: re.Pattern[str]) -> bool:
     """Whether fields look like a row of a table: numbers, or marks that stand for one."""
     numbers = sum(1 for field in fields if number.fullmatch(field))
-    marks = sum(1 for f in fields if f.lower() in MISSING or f.lower() in OVER_RANGE)
+    marks = sum(1 for f in fields if f.lower() in MISSING or f.lower() in OVER_RANGE or is_clock(f))
     return numbers >= 1 and numbers + marks >= 2
 
 
@@ -305,6 +316,9 @@ def _table(file: Path, lines: list[str]) -> tuple[str, str, bool, int]:
                 best, tied = trial, {decimal}
             elif trial[:2] == best[:2] and delimiter == best[2]:
                 tied.add(decimal)
+    alone = [k for k in filled if NUMBER.fullmatch(lines[k].strip().strip('"'))]
+    if len(alone) > (1 if best is None else best[0]):
+        return ";", ".", True, alone[0]  # one column: currents without times
     if best is None:
         _no_table(file, lines)
     assert best is not None
@@ -326,7 +340,7 @@ def _no_table(file: Path, lines: list[str]) -> None:
     raise FileError(
         "no-data-rows", "no row holds two numbers", path=file,
         expected="rows with at least a time and a current, as plain numbers",
-        mend="if times are written as clock times, export them in seconds",
+        mend="export times and currents as plain numbers in columns of their own",
     )  # fmt: skip
 
 
@@ -349,6 +363,8 @@ def _header(
 
 def _names(line: str, delimiter: str, fields: int) -> tuple[str, ...]:
     """Names in a header line, or none when their number does not fit."""
+    if states_interval(line):
+        return ()
     bare = re.sub(r"^\s*(?:#|%|//)\s*", "", line)
     found = split(bare, delimiter)
     if delimiter == " " and len(found) != fields:

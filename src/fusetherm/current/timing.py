@@ -9,17 +9,21 @@ import numpy as np
 from ..errors import Argument, FileError, InputError, Note
 from ..written import counted, number, seconds
 from .blocks import Array
+from .clock import HALF_DAY
+from .clock import written as clock_text
+from .columns import Column
 from .parsing import line_of
 from .sniffing import Layout
 
 #: A gap is longer than this many median intervals.
 GAP = 5.0
+_HOUR = 3600.0
 _FEW = 8
 #: What was done, by policy.
 _BRIDGED = {"hold": "the last value held", "linear": "bridged by straight lines"}
 
 
-def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note, ...]]:
+def regular(layout: Layout, time: Array, column: Column) -> tuple[Array, tuple[Note, ...]]:
     """Times that increase, or the fault in them.
 
     Stamps printed with too few digits repeat; where all of them agree with even sampling
@@ -27,7 +31,7 @@ def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note
     """
     if time.size < 2:
         raise layout.fault(
-            "one-sample", f"{time.size} row of numbers", line=layout.first_row, key=column,
+            "one-sample", f"{time.size} row of numbers", line=layout.first_row, key=column.name,
             expected="at least two samples",
         )  # fmt: skip
     h = np.diff(time)
@@ -36,7 +40,7 @@ def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note
     if not h.any():
         raise layout.fault(
             "constant-time", f"all times are {number(time[0], 9)}",
-            line=layout.first_row, key=column,
+            line=layout.first_row, key=column.name,
             expected="times that increase", mend="choose another column as time",
         )  # fmt: skip
     if (h < 0.0).any():
@@ -54,28 +58,45 @@ def regular(layout: Layout, time: Array, column: str) -> tuple[Array, tuple[Note
     raise layout.fault(
         "duplicate-time", f"the time {number(time[k + 1], 9)} stands twice"
         f" ({counted(int(same.sum()), 'such row')})",
-        line=line_of(layout, k + 1), key=column, expected="times that increase",
+        line=line_of(layout, k + 1), key=column.name, expected="times that increase",
         mend="export with more digits, or remove the doubles",
     )  # fmt: skip
 
 
-def _backwards(layout: Layout, time: Array, h: Array, column: str) -> FileError:
+def _backwards(layout: Layout, time: Array, h: Array, column: Column) -> FileError:
     back = np.flatnonzero(h < 0.0)
     k = int(back[0])
     line = line_of(layout, k + 1)
+    if column.clock:
+        return _clock_back(layout, float(time[k]), float(time[k + 1]), line, column.name)
     reach = abs(float(time[k] - time[0]))
     if abs(float(time[k + 1] - time[0])) <= 0.01 * reach:
         return layout.fault(
             "time-restarts", f"the time starts again: {back.size + 1} segments in one file",
-            line=line, key=column, expected="one record",
+            line=line, key=column.name, expected="one record",
             mend="put each segment into a file of its own",
         )  # fmt: skip
     return layout.fault(
         "time-backwards",
         f"the time goes back from {number(time[k], 9)} to {number(time[k + 1], 9)}",
-        line=line, key=column, expected="times that increase",
+        line=line, key=column.name, expected="times that increase",
         mend="sort the rows, or look for a change of clock",
     )  # fmt: skip
+
+
+def _clock_back(layout: Layout, last: float, then: float, line: int, key: str) -> FileError:
+    """A clock that goes back: at midnight without a date, or set to another time."""
+    found = f"the clock goes back from {clock_text(last)} to {clock_text(then)}"
+    mend = "sort the rows, or put each record into a file of its own"
+    if last - then > HALF_DAY:
+        found += ": midnight, without a date"
+        mend = "export date and time in one column, or seconds from the start"
+    elif abs(last - then - _HOUR) < 0.1 * _HOUR:
+        found += ", about an hour: a change of the clock"
+        mend = "export universal time, or seconds from the start"
+    return layout.fault(
+        "time-backwards", found, line=line, key=key, expected="times that increase", mend=mend
+    )
 
 
 def without_gaps(
