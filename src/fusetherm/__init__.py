@@ -47,6 +47,7 @@ _PUBLIC = {
     "answers.margin": ("Margin", "margin"),
     "answers.curve": ("time_current_curve",),
     "answers.carry": ("carry",),
+    "answers.explain": ("Explanation", "explain"),
     "answers.spread": ("spread",),
     "answers.rerating": ("rerate",),
     "answers.drop": ("drop",),

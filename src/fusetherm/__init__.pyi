@@ -8,6 +8,8 @@ from .answers.endurance import Endurance as Endurance
 from .answers.endurance import endurance as endurance
 from .answers.endurance_limits import EnduranceLimit as EnduranceLimit
 from .answers.endurance_limits import endurance_limit as endurance_limit
+from .answers.explain import Explanation as Explanation
+from .answers.explain import explain as explain
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.protection import Protection as Protection

@@ -18,6 +18,7 @@ COMMANDS = {
     "inspect": "What was understood of a capture: columns, units, offset, clipping, I²t.",
     "fit": "Fit a fuse to its published data and keep the result in a file.",
     "carry": "Does this fuse carry this capture, and how near does it come to melting?",
+    "explain": "Why did this fuse open: what took it to where it melts, part by part?",
     "spread": "How many units of this fuse begin to melt under this capture?",
     "curve": "The time-current characteristic of a fuse at any ambient.",
     "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
