@@ -55,6 +55,10 @@ _PUBLIC = {
     "answers.endurance_limits": ("EnduranceLimit", "endurance_limit"),
     "answers.selectivity": ("selectivity",),
     "answers.screen": ("screen",),
+    "answers.box_air": ("Box",),
+    "answers.box_plan": ("load_box",),
+    "answers.box_ways": ("Way",),
+    "answers.fusebox": ("FuseBox", "fusebox"),
     "answers.conductor": ("protect",),
     "answers.protection": ("Protection",),
 }

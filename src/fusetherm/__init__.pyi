@@ -1,5 +1,8 @@
 from . import demo as demo
 from . import verify as verify
+from .answers.box_air import Box as Box
+from .answers.box_plan import load_box as load_box
+from .answers.box_ways import Way as Way
 from .answers.carry import carry as carry
 from .answers.conductor import protect as protect
 from .answers.curve import time_current_curve as time_current_curve
@@ -10,6 +13,8 @@ from .answers.endurance_limits import EnduranceLimit as EnduranceLimit
 from .answers.endurance_limits import endurance_limit as endurance_limit
 from .answers.explain import Explanation as Explanation
 from .answers.explain import explain as explain
+from .answers.fusebox import FuseBox as FuseBox
+from .answers.fusebox import fusebox as fusebox
 from .answers.margin import Margin as Margin
 from .answers.margin import margin as margin
 from .answers.protection import Protection as Protection

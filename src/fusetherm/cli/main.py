@@ -25,6 +25,7 @@ COMMANDS = {
     "drop": "The current from the millivolts across a fuse, and back.",
     "endure": "How many times a fuse bears a repeated duty, by temperature swing.",
     "selectivity": "Of fuses in series, does the one nearest to the fault open alone?",
+    "fusebox": "How warm does a box of fuses get, who heats it, and does each carry its load?",
     "screen": "Which fuses of a folder suit these captures and this conductor?",
     "protect": "Does this fuse end every current before it damages the conductor?",
     "verify": "Compare fusetherm with values that it did not make, row by row.",

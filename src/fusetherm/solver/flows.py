@@ -8,8 +8,9 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from .integrate import Solution
+from .integrate import Solution, scratch_of
 from .kernels.advance import ROW_FIXED, ROW_TIME
+from .kernels.assemble import assemble
 from .kernels.layout import (
     END_SHAPE,
     FILM_AMBIENT,
@@ -130,3 +131,13 @@ def traced_flows(network: Network, solution: Solution, ambient_k: Floats) -> Flo
 def times_of(solution: Solution) -> Floats:
     """Times of the trace of a run [s]."""
     return np.asarray(solution.trace[:, ROW_TIME])
+
+
+def heat_made(network: Network, state: Floats, current: float) -> float:
+    """Heat a current makes in a network at a state [W]."""
+    z = scratch_of(network, 1)
+    _, ohms = assemble(
+        state, network.ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0],
+        0.0,
+    )  # fmt: skip
+    return float(current * current * ohms)

@@ -260,12 +260,36 @@ def steady_of(network: Network, current: float, ambient_k: float) -> SteadyState
         raise InputError("current-not-finite", f"current is {current}", expected="a current in A")
     squared = current * current
     if squared == 0.0:
-        u = network.state(ambient_k)
+        u = _unloaded(network, ambient_k)
     else:
         found = _on_branch(branch_of(network, ambient_k), squared, network, ambient_k)
         if found is None:
             return None
         u = found
+    return steady_at(network, u, current, ambient_k)
+
+
+def _unloaded(network: Network, ambient_k: float) -> Floats:
+    """State without current: all at ambient, unless a cable lies in other air."""
+    u = network.state(ambient_k)
+    model = network.model
+    cables = [side.cable for side in (model.left, model.right) if side.cable is not None]
+    if all(cable.air_c is None for cable in cables):
+        return u
+    z, setting = scratch_of(network, 1), setting_of(network, 1e-4)
+    outcome, _ = steady(u, 0.0, math.nan, ambient_k, network.arrays, setting, z)
+    if outcome != FOUND:
+        raise SolveError(
+            "no-steady-branch",
+            "no steady state was found without current",
+            expected="a model that can give its heat to ambient",
+            mend="give a body, terminals or surroundings a conductance above zero",
+        )
+    return u
+
+
+def steady_at(network: Network, u: Floats, current: float, ambient_k: float) -> SteadyState:
+    """What a steady state of a network says, by its current [A] and the ambient [K]."""
     temperature = network.temperature_k(u)
     cells = slice(network.first, network.last + 1)
     metal = network.model.element.metal
