@@ -53,6 +53,15 @@ def _with_arguments(text: str, arguments: Iterable[Argument], spell: Spelling) -
     return f"{text} ({link.join(spelt)})"
 
 
+#: Characters of a part of a message.
+_MOST = 1000
+
+
+def _bounded(text: str) -> str:
+    """A text whose middle is left out when it is endless: a cell of a file may hold a megabyte."""
+    return text if len(text) <= _MOST else f"{text[: _MOST // 2]} ... {text[-_MOST // 4 :]}"
+
+
 @dataclass(frozen=True)
 class Note:
     """A remark that travels with a result; the face turns it into a warning.
@@ -103,9 +112,9 @@ class FusethermError(Exception):
         arguments: tuple[Argument, ...] = (),
     ) -> None:
         self.code = code
-        self.found = found
-        self.expected = expected
-        self.mend = mend
+        self.found = found = _bounded(found)
+        self.expected = _bounded(expected)
+        self.mend = _bounded(mend)
         self.arguments = arguments
         super().__init__(code, found)
 
@@ -172,7 +181,7 @@ class FileError(InputError):
         super().__init__(code, found, expected=expected, mend=mend, arguments=arguments)
         self.path = str(path)
         self.line = line
-        self.key = key
+        self.key = _bounded(key)
 
     def where(self) -> str:
         """File, line and key of the fault."""

@@ -252,7 +252,9 @@ class _Reader:
             )
         if self.cut:
             notes.append(
-                Note("last-line-cut", f"the last line is cut off and was left out: {self.cut!r}")
+                Note(
+                    "last-line-cut", f"the last line is cut off and was left out: {self.cut[:80]!r}"
+                )
             )
         return tuple(notes)
 

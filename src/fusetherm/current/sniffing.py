@@ -5,6 +5,7 @@ Nothing is assumed that the file does not show; what remains open is refused lat
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import gzip
 import hashlib
@@ -128,10 +129,11 @@ class Layout:
 
 def split(line: str, delimiter: str) -> list[str]:
     """Fields of a line, without blanks and quotes around them."""
+    fields = line.split() if delimiter == " " else line.split(delimiter)
     if '"' in line:
-        fields = next(csv.reader([line.strip()], delimiter=delimiter, skipinitialspace=True))
-    else:
-        fields = line.split() if delimiter == " " else line.split(delimiter)
+        # A field longer than the reader takes is no number and no name: leave it as it is.
+        with contextlib.suppress(csv.Error):
+            fields = next(csv.reader([line.strip()], delimiter=delimiter, skipinitialspace=True))
     return [field.strip() for field in fields]
 
 

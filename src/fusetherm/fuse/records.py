@@ -12,6 +12,7 @@ import contextlib
 import dataclasses
 import hashlib
 import json
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
@@ -24,6 +25,12 @@ from ..errors import FileError
 from .toml_lines import Places
 
 Record = TypeVar("Record")
+
+#: Characters of a file, and depth of its tables: far more than any definition has.
+_LONGEST, _DEEPEST = 1_000_000, 12
+#: A key of so many parts that the TOML reader would take minutes over it.
+_PART = r"""(?:(?<![\w-])[\w-]+|"[^"\n]{0,200}"|'[^'\n]{0,200}')"""
+_DOTTED = re.compile(rf"{_PART}(?:[ \t]*\.[ \t]*{_PART}){{30}}")
 
 #: Powers of ten from the unit a key ends in to SI; any other ending is SI already.
 EXPONENTS = {"mohm": -3, "mV": -3, "mm": -3, "mm2": -6, "percent": -2}
@@ -118,6 +125,42 @@ def scaled(value: float, exponent: int) -> float:
     return float(Decimal(f"{value:.{DIGITS}g}").scaleb(exponent))
 
 
+def _refuse_endless(text: str, path: str | Path) -> None:
+    """Refuse what the TOML reader would take for ever, or all memory, to read."""
+    if len(text) > _LONGEST:
+        raise FileError(
+            "too-large", f"{len(text) / 1e6:.1f} million characters of text", path=path,
+            expected=f"at most {_LONGEST // 10**6} million: a definition has some hundred lines",
+            mend="give the file of one fuse",
+        )  # fmt: skip
+    if _DOTTED.search(text):
+        raise _too_deep(path)
+
+
+def _too_deep(path: str | Path) -> FileError:
+    return FileError(
+        "toml-syntax",
+        "tables or lists stand more than a dozen deep in one another",
+        path=path,
+        expected="key = value lines under [table] headers",
+        mend="see the page of file formats for the tables there are",
+    )
+
+
+def _extent(values: object) -> tuple[int, bool]:
+    """How deep tables and lists stand in one another, and whether an integer has over 64 bits."""
+    deepest, level, endless = 0, [values], False
+    while level := [
+        item
+        for value in level
+        if isinstance(value, (dict, list))
+        for item in (value.values() if isinstance(value, dict) else value)
+    ]:
+        deepest += 1
+        endless = endless or any(isinstance(x, int) and x.bit_length() > 64 for x in level)
+    return deepest, endless
+
+
 def parse(
     text: str, path: str | Path, *, kind: Literal["definition", "duty"] = "definition"
 ) -> tuple[dict[str, Any], Places]:
@@ -142,16 +185,26 @@ def parse(
     Raises
     ------
     FileError
-        ``toml-syntax``; ``not-a-definition`` or ``not-a-duty`` for a file of another kind.
+        ``too-large`` or ``toml-syntax``; ``not-a-definition`` or ``not-a-duty`` for a file of
+        another kind.
     """
+    _refuse_endless(text, path)
     try:
         values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
+        depth, endless = _extent(values)
+        deep = depth > _DEEPEST
+        if endless:
+            raise ValueError
+    except RecursionError:
+        deep = True
+    except ValueError as cause:
         if kind == "duty":
             _refuse_no_duty(text, path)
         else:
             _refuse_another_kind(text, path)
         message, _, place = str(cause).partition(" (at ")
+        if not isinstance(cause, tomllib.TOMLDecodeError):
+            message = "a whole number of more than 64 bits"
         digits = place.removeprefix("line ").partition(",")[0]
         end = text.rstrip().count("\n") + 1
         raise FileError(
@@ -162,6 +215,8 @@ def parse(
             expected="key = value lines under [table] headers",
             mend="texts in quotes, numbers without, a decimal point, each key once",
         ) from None
+    if deep:
+        raise _too_deep(path)
     places = Places(text.replace("\r\n", "\n"))
     if kind == "definition" and "event" in values:
         raise FileError(
