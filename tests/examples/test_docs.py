@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from fusetherm.answers.box_plan import load_box
 from fusetherm.calibration.observations import observations_of
 from fusetherm.cli.main import program
 from fusetherm.demo import captures, duties
@@ -52,9 +53,25 @@ def test_conductor_page(capsys: pytest.CaptureFixture[str]) -> None:
     assert names["found"].conductor_limit == pytest.approx(67.0, abs=0.5)  # type: ignore[attr-defined]
 
 
+def test_fuse_box_page(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (block,) = blocks("fusebox", "python")
+    names: dict[str, object] = {}
+    exec(compile(block, "fusebox.md", "exec"), names)
+    answer = names["answer"]
+    assert capsys.readouterr().out.startswith("carries inverter ")
+    assert 2.0 < answer.above_outside[0] < 12.0  # type: ignore[attr-defined]
+    assert 0.9 < answer.group_factor[1] < 1.0  # type: ignore[attr-defined]
+    (plan,) = blocks("fusebox", "toml")
+    (tmp_path / "box.toml").write_text(plan, encoding="utf-8")
+    read = load_box(tmp_path / "box.toml")
+    assert read.box().to_outside == pytest.approx(0.66)
+    assert [way.name for way in read.way_data] == ["inverter", "bilge pump"]
+
+
 def test_no_python_block_is_left_untested() -> None:
     assert {page for page in PAGES if blocks(page, "python")} == {
         "conductor",
+        "fusebox",
         "python",
         "uncertainty",
     }

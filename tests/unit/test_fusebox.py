@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fusetherm import Box, FuseModel, InputError, SolveError, Waveform, Way, fusebox
+from fusetherm import Box, FuseBox, FuseModel, InputError, SolveError, Waveform, Way, fusebox
 from fusetherm.answers.box_air import Air, march, means
 from fusetherm.answers.box_grouping import grouping
 from fusetherm.answers.box_model import BoxModel
@@ -179,10 +179,29 @@ def test_means_keep_the_area() -> None:
     assert found @ np.diff(grid) == pytest.approx(1.0 + 4.5 + 2.0)
 
 
-def test_course_settles_where_the_settled_answer_lies() -> None:
+@pytest.fixture(scope="module")
+def strips() -> FuseBox:
+    """Three strips on cables, one of them idle, and heat from elsewhere."""
     box = Box(to_outside=OUT, heat_capacity=80.0, outside_c=35.0, place_to_air=0.2,
               neighbour=0.1, place_heat_capacity=20.0, heat=[(0.0, 0.0), (300.0, 2.0)])  # fmt: skip
-    answer = fusebox(box, ways([22.0, 10.0, 0.0], STRIP, cable_inside=0.1))
+    return fusebox(box, ways([22.0, 10.0, 0.0], STRIP, cable_inside=0.1))
+
+
+def test_figure_shows_airs_heaters_and_grouping(strips: FuseBox) -> None:
+    figure = strips.plot()
+    top, left, right = figure.axes
+    words = {text.get_text() for text in top.get_legend().get_texts()}
+    assert {"way 0, hot spot", "air of the box", "outside"} <= words
+    # hot spot and air of each way, the box, the outside
+    assert len(top.lines) == 2 * 3 + 2
+    assert [text.get_text() for text in left.texts] == ["way 2", "way 1", "way 0"]
+    assert left.patches[-1].get_width() == pytest.approx(strips.cooler_without[0])
+    assert right.lines[0].get_ydata() == pytest.approx(strips.group_factor)
+    assert (top.get_xlabel(), top.get_ylabel()) == ("time (min)", "temperature (°C)")
+
+
+def test_course_settles_where_the_settled_answer_lies(strips: FuseBox) -> None:
+    answer = strips
     assert answer.air_c[:, -1] == pytest.approx(answer.settled_air_c, abs=0.05)
     assert answer.hot_spot_c[:, -1] == pytest.approx(answer.settled_hot_spot_c, abs=0.1)
     assert answer.imbalance < 1e-5
