@@ -196,8 +196,6 @@ def test_a_model_of_one_draw_is_never_protected(published: Any) -> None:
 @pytest.mark.parametrize(
     ("change", "code"),
     [
-        ({"circuit": replace(BOAT, strongest_voltage=48.0)}, "voltage-above-fuse"),
-        ({"circuit": replace(BOAT, strongest_resistance=0.02)}, "breaking-capacity-exceeded"),
         ({"arcing_allowance": 0.5}, "arcing-allowance"),
         ({"operating_i2t": -1.0}, "not-positive"),
         ({"wire_ambient_c": 120.0}, "ambient-above-insulation"),

@@ -27,6 +27,8 @@ from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten,
 Floats = npt.NDArray[np.float64]
 #: Currents looked at, and how far they go without a circuit, over the rated current.
 POINTS, FAR = 60, 10.0
+#: Negative peak of a fault over its positive one from which it alternates (own choice).
+ALTERNATES = 0.5
 #: Halvings where a gap may begin, end or hide, and how near two currents may then come.
 _ROUNDS, _FINE = 4, 1.004
 
@@ -43,6 +45,7 @@ def protect(
     operating_i2t: float | None = None,
     arcing_allowance: float | None = None,
     fault: Waveform | None = None,
+    parallel: int = 1,
     connection: ConnectionName = "installed",
 ) -> Protection:
     """Say whether a fuse ends every current before it damages a conductor.
@@ -67,6 +70,8 @@ def protect(
         Factor on the pre-arcing I²t for the arc, 1 or more.
     fault : Waveform, optional
         A fault current, followed through wire and fuse.
+    parallel : int
+        Fuses side by side; of more than one nothing is shown.
     connection : {"installed", "test"}
         Connection of a calibration.
 
@@ -77,8 +82,7 @@ def protect(
     Raises
     ------
     InputError
-        ``rating-missing``, ``voltage-above-fuse``, ``breaking-capacity-exceeded``,
-        ``arcing-allowance``, ``ambient-above-insulation``.
+        ``rating-missing``, ``arcing-allowance``, ``ambient-above-insulation``.
 
     Notes
     -----
@@ -86,7 +90,8 @@ def protect(
     load before, at its hottest. *Not protected*: a current from the lesser of rating and
     conductor's limit up to the prospective one damages the conductor before the fuse, or any
     fuse of its class, ends it; or the fuse's rating is above the conductor's limit; or a short
-    at the far end never opens it; or the fault given damages it. *Not shown*: class, circuit,
+    at the far end never opens it; or the fault given damages it; or the circuit is more than
+    the fuse can break, in voltage or in current. *Not shown*: class, circuit,
     breaking capacity or rated voltage unknown; or it melts within 100 ms, and of the arc that
     follows nothing is stated. Else *protected*.
     """
@@ -100,7 +105,11 @@ def protect(
     arc = Arc(operating_i2t, arcing_allowance)
     limit = continuous_current(wire, wire_ambient_c)
     prospective = None if circuit is None else circuit.prospective_current
-    unknown = _capacity(subject, circuit)
+    if parallel < 1:
+        raise InputError("not-positive", f"{parallel} fuses in parallel", expected="1 or more")
+    beyond, unknown = _capacity(subject, circuit)
+    side_by_side = _side_by_side(parallel)
+    unknown += [note.text for note in side_by_side]
     curve = time_current_curve(subject, ambient_c=fuse_ambient_c, connection=connection)
     late = LateCurve.of(curve)
     of_class = _class(subject, model, gates, rated, fuse_ambient_c)
@@ -146,6 +155,7 @@ def protect(
     brief = _arcless(arc.stated, parted, "the fuse")
     own: list[str] = [
         *above,
+        *(note.text for note in beyond),
         *[f"the latest fuse leaves a gap, {gap}" for gap in gaps],
         *never,
         *broken,
@@ -192,6 +202,9 @@ def protect(
             dict.fromkeys(
                 subject_notes(subject, connection)
                 + curve.notes
+                + beyond
+                + _alternating(fault)
+                + side_by_side
                 + _remarks(model, wire, fuse_ambient_c, wire_ambient_c, bool(above), bool(never))
             )
         ),
@@ -208,31 +221,54 @@ def _damage(
     return lambda currents: damage_curve(wire, currents, ambient_c=ambient_c, load=load)
 
 
-def _capacity(subject: Subject, circuit: Circuit | None) -> list[str]:
-    """What is not known of circuit and fuse; a fuse that cannot break the circuit is refused."""
+def _capacity(subject: Subject, circuit: Circuit | None) -> tuple[tuple[Note, ...], list[str]]:
+    """Why a fuse cannot break a circuit, and what is not known of the two."""
     if circuit is None:
-        return ["source and loop of the circuit are not stated"]
+        return (), ["source and loop of the circuit are not stated"]
     definition = None if isinstance(subject, FuseModel) else subject.definition
     volts = None if definition is None else definition.rated_voltage
     amperes = None if definition is None else definition.breaking_capacity
+    beyond: list[Note] = []
     if volts is not None and circuit.strongest_voltage > volts:
-        raise InputError(
-            "voltage-above-fuse",
+        text = (
             f"the system has {measure(circuit.strongest_voltage, 'V')} and the fuse is for "
-            f"{measure(volts, 'V')}",
-            expected="a fuse of at least the system's highest voltage",
-            mend="take another fuse: above its voltage it may not break the arc",
+            f"{measure(volts, 'V')}: above its voltage it may not break the arc"
         )
+        beyond.append(Note("voltage-above-fuse", text))
     if amperes is not None and circuit.prospective_current > amperes:
-        raise InputError(
-            "breaking-capacity-exceeded",
+        text = (
             f"the strongest source drives {measure(circuit.prospective_current, 'A')} and the fuse "
-            f"breaks {measure(amperes, 'A')}",
-            expected="a breaking capacity of at least the prospective current",
-            mend="take a fuse that breaks it; batteries in parallel and lithium cells count",
+            f"breaks {measure(amperes, 'A')}: it may burst and go on burning"
         )
+        beyond.append(Note("breaking-capacity-exceeded", text))
     found = [] if volts is not None else ["the rated voltage of the fuse is not stated"]
-    return found + ([] if amperes is not None else ["its breaking capacity is not stated"])
+    found += [] if amperes is not None else ["its breaking capacity is not stated"]
+    return tuple(beyond), found
+
+
+def _side_by_side(parallel: int) -> tuple[Note, ...]:
+    """What cannot be shown of fuses in parallel."""
+    if parallel == 1:
+        return ()
+    text = (
+        f"{parallel} fuses in parallel share the current by their contacts, unequally, and the "
+        "last to open breaks all of it: nothing is shown of them"
+    )
+    return (Note("parallel-fuses", text),)
+
+
+def _alternating(fault: Waveform | None) -> tuple[Note, ...]:
+    """Remark on a fault that goes to and fro: what breaks one kind may not break the other."""
+    if fault is None:
+        return ()
+    low, high = fault.extremes
+    if low > -ALTERNATES * high:
+        return ()
+    text = (
+        "the fault alternates: it heats as direct current of its rms does, but rated voltage and "
+        "breaking capacity hold for one kind of current, and the definition does not say which"
+    )
+    return (Note("alternating-fault", text),)
 
 
 def _class(

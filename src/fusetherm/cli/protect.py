@@ -66,6 +66,8 @@ _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
               help="Operating over pre-arcing I²t, for times below 100 ms.")  # fmt: skip
 @click.option("--operating-i2t-a2s", type=_ABOVE_ZERO, metavar="A2S",
               help="Largest published operating I²t of the fuse, in A²s.")  # fmt: skip
+@click.option("--parallel", type=click.IntRange(min=1), default=1, metavar="N",
+              help="Fuses side by side; of more than one nothing is shown.")  # fmt: skip
 @click.option("--fault", type=options.PATH, metavar="CAPTURE",
               help="A fault current (CSV), followed through wire and fuse.")  # fmt: skip
 @options.reading
@@ -95,6 +97,7 @@ def command(
     gates: tuple[str, ...],
     arcing_allowance: float | None,
     operating_i2t_a2s: float | None,
+    parallel: int,
     fault: Path | None,
     connection: Literal["installed", "test"],
     contact: str,
@@ -147,6 +150,7 @@ def command(
         operating_i2t=operating_i2t_a2s,
         arcing_allowance=arcing_allowance,
         fault=course,
+        parallel=parallel,
         connection=connection,
     )
     if figure is not None:
