@@ -11,12 +11,16 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 from .errors import Argument, InputError, WriteError
+
+#: Names that are devices on one of the systems a file may be carried to, with any ending.
+_DEVICES = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?", re.IGNORECASE)
 
 
 def write_atomic(path: str | Path, data: bytes | str, replace: bool = False) -> Path:
@@ -39,7 +43,7 @@ def write_atomic(path: str | Path, data: bytes | str, replace: bool = False) -> 
     Raises
     ------
     InputError
-        ``output-exists``, ``output-is-link``, ``output-not-a-file`` or
+        ``output-name``, ``output-exists``, ``output-is-link``, ``output-not-a-file`` or
         ``output-folder-missing``.
     WriteError
         ``write-failed`` or ``write-not-verified``.
@@ -137,10 +141,18 @@ def check_output(path: str | Path, replace: bool = False) -> None:
     Raises
     ------
     InputError
-        ``output-exists``, ``output-is-link``, ``output-not-a-file`` or
+        ``output-name``, ``output-exists``, ``output-is-link``, ``output-not-a-file`` or
         ``output-folder-missing``.
     """
     target = Path(path)
+    fault = _fault_of_name(target)
+    if fault:
+        raise InputError(
+            "output-name",
+            f"{str(target)!r} {fault}",
+            expected="a name that every system takes",
+            mend="choose another name",
+        )
     if target.is_symlink():
         raise InputError(
             "output-is-link",
@@ -162,6 +174,20 @@ def check_output(path: str | Path, replace: bool = False) -> None:
             expected="a folder that exists",
             mend="create it first",
         )
+
+
+def _fault_of_name(target: Path) -> str:
+    """What is wrong with the name of a file to come; empty when nothing is.
+
+    ``..`` in a path is the user's own and leads where it says; as the name itself it is none.
+    """
+    if any(ord(c) < 32 or ord(c) == 127 for c in str(target)):
+        return "holds control characters"
+    if target.name in ("", ".."):
+        return "names no file"
+    if _DEVICES.fullmatch(target.name.rstrip(" .")):
+        return "is the name of a device"
+    return ""
 
 
 def _exists(target: Path) -> InputError:

@@ -11,8 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import InputError
+from ..written import measure
 from .blocks import Array, Block, linear_block
 from .waveform import MAX_POINTS, Waveform, finite, positive
+
+#: Current whose square, and that of its slopes, is still a float [A].
+_MOST = 1e100
 
 
 def frozen_array(values: ArrayLike, name: str) -> Array:
@@ -84,6 +88,13 @@ class Sampled(Waveform):
                 raise InputError(
                     "not-finite", f"{name}[{k}] is {values[k]}", expected="finite numbers"
                 )
+        if max(float(current.max()), -float(current.min())) > _MOST:
+            raise InputError(
+                "not-finite",
+                f"a current of {measure(float(np.abs(current).max()), 'A')} cannot be squared",
+                expected=f"currents of less than {measure(_MOST, 'A')}",
+                mend="check the unit of the column and the ratio of the clamp",
+            )
         if time[0] != 0.0:
             raise InputError(
                 "time-not-from-zero",

@@ -345,12 +345,14 @@ def first_row(
 
 def raise_stalled(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
     hot, _, _ = hottest(u, network.first, network.last, network.arrays.node[POSITION])
-    current = float(np.sqrt(max(solution.trace[-1, loop.ROW_SQUARED], 0.0)))
+    squared = float(solution.trace[-1, loop.ROW_SQUARED])
+    # The first row is that before the first step, when no current is known yet.
+    last = "at the first step" if np.isnan(squared) else f"{np.sqrt(max(squared, 0.0)):.4g} A"
     what = "the step size collapsed" if outcome == loop.STALLED else "a value is not finite"
     raise SolveError(
         "solver-stalled",
         f"{what} at {solution.end_time:.6g} s, element cell {hot - network.first}, "
-        f"{solution.trace[-1, loop.ROW_PEAK] - 273.15:.1f} °C, {current:.4g} A",
+        f"{solution.trace[-1, loop.ROW_PEAK] - 273.15:.1f} °C, {last}",
         run=solution,
         expected="a finite state",
         mend="check sizes and currents of the model; a looser tolerance seldom helps",

@@ -1,0 +1,19 @@
+"""Every row of the list of inputs that go wrong has a test that carries its number."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+TESTS = Path(__file__).parents[1]
+#: Files and numbers 1 to 72, definitions 73 to 88, conditions to 92, runs and files to 117.
+ROWS = {*range(1, 93), 100, 101, *range(103, 110), 113, 114, 117}
+
+
+def test_every_row_has_a_test() -> None:
+    found: set[int] = set()
+    for path in TESTS.rglob("test_*.py"):
+        for name in re.findall(r"def test_bad_input((?:_[0-9]{2,3}(?![0-9]))+)",
+                               path.read_text(encoding="utf-8")):  # fmt: skip
+            found |= {int(number) for number in name.split("_") if number}
+    assert sorted(ROWS - found) == []
