@@ -83,6 +83,9 @@ def test_fuse_without_current_lies_between_its_two_airs() -> None:
     t = network.temperature_k(run.state)
     flows = flows_of(network, t, 323.15)
     clip = t[network.nodes["clip_left"]] - 273.15
+    rest = steady_of(network, 0.0, 323.15)
+    assert rest is not None
+    assert rest.node_temperature_c["clip_left"] == pytest.approx(clip, abs=0.01)
     cable = Cable(4e-6, 3.0)
     fin = np.sqrt(391.0 * 4e-6 * cable.loss_per_length_at(273.15))
     assert float(flows.to_air) == pytest.approx(2.0 * fin * clip, rel=0.02)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from fusetherm.answers.box_grouping import grouping
 from fusetherm.answers.box_model import BoxModel
 from fusetherm.fuse.element import Element, Section, round_wire
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Limits, Side
+from fusetherm.labelled import write_netcdf
 from fusetherm.physics.metals import metal
 from fusetherm.solver.steady import minimum_fusing_current
 from fusetherm.verify.models import lump
@@ -198,6 +201,12 @@ def test_figure_shows_airs_heaters_and_grouping(strips: FuseBox) -> None:
     assert left.patches[-1].get_width() == pytest.approx(strips.cooler_without[0])
     assert right.lines[0].get_ydata() == pytest.approx(strips.group_factor)
     assert (top.get_xlabel(), top.get_ylabel()) == ("time (min)", "temperature (°C)")
+
+
+def test_answer_can_be_kept_as_netcdf(strips: FuseBox, tmp_path: Path) -> None:
+    path = write_netcdf(strips.to_xarray(), tmp_path / "box.nc")
+    assert path.stat().st_size > 0
+    assert json.loads(strips.configuration())["ways"][0]["made_with"]["cells"] >= 64
 
 
 def test_course_settles_where_the_settled_answer_lies(strips: FuseBox) -> None:

@@ -26,7 +26,7 @@ from .box_ways import BoxedFuse, Course, Way, rest_of
 from .carry import EXIT_STATUS, Verdict, VerdictName, carry
 from .cautions import CAUTIONS
 from .holder import terminal_time_constant
-from .subject import cells_of
+from .subject import configuration_of
 
 if TYPE_CHECKING:
     from ..labelled import Dataset
@@ -435,7 +435,7 @@ def _question(box: Box, ways: Sequence[Way], duration: float) -> dict[str, Any]:
                 "lasting_current_A": way.lasting_current,
                 "after": way.after,
                 "cable_inside_m": way.cable_inside,
-                "cells": cells_of(way.subject),
+                "made_with": configuration_of(way.subject),
             }
             for way in ways
         ],
