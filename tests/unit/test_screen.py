@@ -12,8 +12,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from fusetherm.answers.conductor import protect
 from fusetherm.answers.screen import Candidate, Screen, screen
 from fusetherm.cli.main import program
+from fusetherm.conductor.circuit import Circuit
 from fusetherm.conductor.insulation import insulation
 from fusetherm.conductor.wire import Wire, continuous_current
 from fusetherm.current.waveform import Waveform
@@ -28,6 +30,24 @@ def pulse(amps: float, seconds: float) -> Waveform:
 PULSE = pulse(100.0, 0.05)
 
 
+BOAT = Circuit(
+    strongest_voltage=29.0, strongest_resistance=0.035, weakest_voltage=21.0,
+    weakest_resistance=0.06, length=5.0,
+)  # fmt: skip
+PLACE: dict[str, Any] = {
+    "ambient_c": 40.0, "coldest_c": 0.0, "wire_ambient_c": 40.0, "circuit": BOAT,
+    "arcing_allowance": 2.0,
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def fit(fitted: Any) -> Any:
+    """The known fuse with everything stated that a decision needs."""
+    gates = ("iso8820-3-high-current-blade",)
+    stated = replace(fitted.definition, breaking_capacity=1000.0, gates=gates)
+    return replace(fitted, definition=stated)
+
+
 def wire(square_mm: float) -> Wire:
     return Wire(section=square_mm * 1e-6, insulation=insulation("pvc-105"), bundle=1)
 
@@ -37,25 +57,48 @@ def rated(fit: Any, amps: float) -> Any:
     return replace(fit, definition=of)
 
 
-def asked(fuses: list[Any], size: float = 10.0, **more: Any) -> Screen:
-    question = {"ambient_c": 40.0, "wire_ambient_c": 60.0} | more
-    return screen(fuses, [PULSE], wire=wire(size), **question)
+def asked(fuses: list[Any], size: float = 16.0, **more: Any) -> Screen:
+    return screen(fuses, [PULSE], wire=wire(size), **(PLACE | more))
 
 
-def test_a_rating_above_the_conductor_is_never_chosen(fitted: Any) -> None:
-    limit = continuous_current(wire(10.0), 60.0)
-    below, above = math.floor(limit), math.ceil(limit)
-    found = asked([rated(fitted, above), rated(fitted, below)])
-    assert [one.rated_current for one in found.candidates] == [below, above]
+def test_a_rating_above_the_conductor_is_never_chosen(fit: Any) -> None:
+    limit = continuous_current(wire(16.0), 40.0)
+    above = math.ceil(limit)
+    found = asked([rated(fit, above), fit])
+    assert [one.rated_current for one in found.candidates] == [40.0, above]
     assert [one.suits for one in found.candidates] == ["suits", "does_not"]
     assert found.candidates[1].verdicts == ()
     assert "above the conductor" in found.candidates[1].reasons[0]
-    assert [one.name for one in found.suitable] == [f"rated-{below}A"]
+    assert [one.name for one in found.suitable] == [fit.definition.id]
     assert found.exit_status == 0
 
 
-def test_larger_wires_never_lose_and_hotter_ones_never_gain(fitted: Any) -> None:
-    fuses = [rated(fitted, amps) for amps in (30.0, 60.0)]
+def test_a_fuse_below_the_limit_still_has_to_protect(fit: Any) -> None:
+    # 4 mm² carries 40 A for ever, but not the 54 A that the class may let flow
+    size = 4.0
+    assert continuous_current(wire(size), 40.0) > 40.0
+    (one,) = asked([fit], size).candidates
+    assert (one.verdicts, one.protection, one.suits) == (("carries",), "not_protected", "does_not")
+    assert one.reasons[0].startswith("conductor: ")
+    same = protect(fit, wire(size), fuse_ambient_c=0.0, wire_ambient_c=40.0, circuit=BOAT,
+                   arcing_allowance=2.0)  # fmt: skip
+    assert one.reasons[0] == f"conductor: {same.reasons[0]}"
+
+
+def test_a_fuse_that_cannot_break_the_circuit_does_not_suit(fit: Any) -> None:
+    strong = replace(BOAT, strongest_resistance=0.01)
+    found = asked([fit], circuit=strong)
+    assert (found.candidates[0].protection, found.exit_status) == ("not_protected", 20)
+
+
+def test_without_a_circuit_none_is_shown_to_suit(fit: Any) -> None:
+    found = asked([fit], circuit=None)
+    assert (found.candidates[0].suits, found.exit_status) == ("not_shown", 4)
+    assert "source and loop" in found.candidates[0].reasons[0]
+
+
+def test_larger_wires_never_lose_and_hotter_ones_never_gain(fit: Any) -> None:
+    fuses = [rated(fit, 30.0), fit]
     names = [
         {one.name for one in asked(fuses, size, wire_ambient_c=t).suitable}
         for size, t in ((2.5, 85.0), (4.0, 40.0), (16.0, 40.0))
@@ -64,11 +107,8 @@ def test_larger_wires_never_lose_and_hotter_ones_never_gain(fitted: Any) -> None
     assert names[0] < names[-1]
 
 
-def test_an_empty_answer_is_an_answer(fitted: Any) -> None:
-    found = screen(
-        [fitted], [PULSE, pulse(300.0, 5.0)], wire=wire(16.0), ambient_c=40.0,
-        wire_ambient_c=40.0,
-    )  # fmt: skip
+def test_an_empty_answer_is_an_answer(fit: Any) -> None:
+    found = screen([fit], [PULSE, pulse(300.0, 5.0)], wire=wire(16.0), **PLACE)
     assert found.suitable == ()
     assert found.exit_status == 20
     (one,) = found.candidates
@@ -78,13 +118,12 @@ def test_an_empty_answer_is_an_answer(fitted: Any) -> None:
     assert one.spare < 1.0
 
 
-def test_a_life_has_to_last(fitted: Any) -> None:
+def test_a_life_has_to_last(fit: Any) -> None:
     heavy = pulse(160.0, 0.05)
     few, many = (
-        screen([fitted], [heavy], wire=wire(10.0), ambient_c=40.0, wire_ambient_c=40.0,
-               period=60.0, least_cycles=n).candidates[0]
+        screen([fit], [heavy], wire=wire(16.0), period=60.0, least_cycles=n, **PLACE).candidates[0]
         for n in (1.0, 1e14)
-    )  # fmt: skip
+    )
     assert few.cycles == many.cycles
     assert few.cycles is not None
     assert few.cycles > 1.0
@@ -105,21 +144,21 @@ def test_a_life_has_to_last(fitted: Any) -> None:
 def test_statuses(found: tuple[Any, ...], status: int) -> None:
     several = tuple(
         Candidate(name="a", rated_current=1.0, suits=word, verdicts=(), spare=None, cycles=None,
-                  reasons=()) for word in found
+                  protection="not_shown", reasons=()) for word in found
     )  # fmt: skip
-    answer = Screen(candidates=several, conductor_limit=1.0, ambient_c=23.0, wire_ambient_c=23.0,
-                    least_cycles=None, notes=())  # fmt: skip
+    answer = Screen(candidates=several, conductor_limit=1.0, ambient_c=23.0, coldest_c=0.0,
+                    wire_ambient_c=23.0, least_cycles=None, notes=())  # fmt: skip
     assert answer.exit_status == status
 
 
-def test_questions_without_sense_are_refused(fitted: Any) -> None:
+def test_questions_without_sense_are_refused(fit: Any) -> None:
     for fuses, waves, more, code in (
         ([], [PULSE], {}, "nothing-to-screen"),
-        ([fitted], [], {}, "nothing-to-screen"),
-        ([fitted], [PULSE], {"least_cycles": 0.0}, "not-positive"),
-        ([fitted], [PULSE], {"wire_ambient_c": 110.0}, "ambient-above-insulation"),
+        ([fit], [], {}, "nothing-to-screen"),
+        ([fit], [PULSE], {"least_cycles": 0.0}, "not-positive"),
+        ([fit], [PULSE], {"wire_ambient_c": 110.0}, "ambient-above-insulation"),
     ):
-        question = {"ambient_c": 40.0, "wire_ambient_c": 60.0} | more
+        question = PLACE | more
         with pytest.raises(InputError) as refusal:
             screen(fuses, waves, wire=wire(6.0), **question)
         assert refusal.value.code == code
@@ -129,8 +168,10 @@ def test_command(tmp_path: Any) -> None:
     for name in ("inverter_feed_40A", "windlass_150A"):
         shutil.copy(definitions()[name], tmp_path)
     asked = ["--capture", captures()["inverter_switch_on"], "--clamp", "10 mV/A", "--zero",
-             "0 s : 0.2 s", "--section", "6 mm2", "--insulation", "pvc-105", "--bundle", 1,
-             "--ambient-c", 60, "--wire-ambient-c", 60]  # fmt: skip
+             "0 s : 0.2 s", "--section", "16 mm2", "--insulation", "pvc-105", "--bundle", 1,
+             "--ambient-c", 60, "--coldest-c", 0, "--wire-ambient-c", 40, "--strongest-v", 29,
+             "--strongest-mohm", 35, "--weakest-v", 21, "--weakest-mohm", 60, "--length-m", 5,
+             "--arcing-allowance", 2]  # fmt: skip
 
     def ask(*more: Any) -> Any:
         return CliRunner().invoke(program, [str(a) for a in ("screen", *more)])
@@ -140,10 +181,10 @@ def test_command(tmp_path: Any) -> None:
     assert done.stdout.startswith("SUITS: inverter_feed_40A\n")
     assert "windlass_150A: rated above the conductor" in done.stdout
     assert done.stdout.count("certification") == 1
-    assert "[protection-not-asked]" in done.stdout
     data = json.loads(ask(tmp_path, *asked, "--json").stdout)
     assert (data["schema"], data["suitable"]) == ("fusetherm/screen/1", ["inverter_feed_40A"])
     assert data["candidates"][0]["verdicts"] == ["carries"]
+    assert data["candidates"][0]["protection"] == "protected"
     empty = tmp_path / "empty"
     empty.mkdir()
     for folder, code in ((empty, "no-definitions"), (tmp_path / "none", "folder-missing")):

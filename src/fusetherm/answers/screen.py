@@ -1,4 +1,4 @@
-"""Choosing among ratings: which fuses carry every capture, live long enough, suit the conductor."""
+"""Choosing among ratings: which fuses carry every capture, last, and protect the conductor."""
 
 from __future__ import annotations
 
@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..calibration.fit import Calibration
+from ..conductor.circuit import Circuit
 from ..conductor.wire import Wire, continuous_current
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..written import measure, number
 from .carry import VerdictName, carry
+from .conductor import protect
 from .endurance import endurance
+from .protection import ProtectionName
 from .subject import ConnectionName
 
 Suits = Literal["suits", "marginal", "not_shown", "does_not"]
@@ -24,6 +27,11 @@ _OF_VERDICT: dict[VerdictName, Suits] = {
     "marginal": "marginal",
     "opens": "does_not",
     "not_shown": "not_shown",
+}
+_OF_PROTECTION: dict[ProtectionName, Suits] = {
+    "protected": "suits",
+    "not_shown": "not_shown",
+    "not_protected": "does_not",
 }
 _WORST: tuple[Suits, ...] = ("does_not", "not_shown", "marginal", "suits")
 
@@ -47,6 +55,8 @@ class Candidate:
     cycles : float or None
         Least life over the captures, cycles by which 10 % of units fail with 95 % confidence;
         None where it was not asked for.
+    protection : {"protected", "not_protected", "not_shown"}
+        What `protect` says of it and the conductor.
     reasons : tuple of str
     """
 
@@ -56,6 +66,7 @@ class Candidate:
     verdicts: tuple[VerdictName, ...]
     spare: float | None
     cycles: float | None
+    protection: ProtectionName
     reasons: tuple[str, ...]
 
 
@@ -74,6 +85,7 @@ class Screen:
     candidates: tuple[Candidate, ...]
     conductor_limit: float
     ambient_c: float
+    coldest_c: float
     wire_ambient_c: float
     least_cycles: float | None
     notes: tuple[Note, ...]
@@ -97,6 +109,7 @@ class Screen:
             "suitable": [one.name for one in self.suitable],
             "conductor_limit_A": self.conductor_limit,
             "ambient_C": self.ambient_c,
+            "coldest_C": self.coldest_c,
             "wire_ambient_C": self.wire_ambient_c,
             "least_cycles": self.least_cycles,
             "candidates": [
@@ -107,6 +120,7 @@ class Screen:
                     "verdicts": one.verdicts,
                     "spare_margin": one.spare,
                     "b10_cycles_low": one.cycles,
+                    "protection": one.protection,
                     "reasons": one.reasons,
                 }
                 for one in self.candidates
@@ -121,12 +135,15 @@ def screen(
     *,
     wire: Wire,
     ambient_c: float,
+    coldest_c: float,
     wire_ambient_c: float,
+    circuit: Circuit | None = None,
+    arcing_allowance: float | None = None,
     period: float | None = None,
     least_cycles: float | None = None,
     connection: ConnectionName = "installed",
 ) -> Screen:
-    """Say which of some fuses carry every capture, last, and stay below the conductor's limit.
+    """Say which of some fuses carry every capture, last, and protect the conductor.
 
     Parameters
     ----------
@@ -136,8 +153,12 @@ def screen(
         What the circuit draws, each by itself.
     wire : Wire
         The conductor; without one no fuse can be chosen.
-    ambient_c, wire_ambient_c : float
-        Hottest place of the fuse, and of the conductor [degC].
+    ambient_c, coldest_c : float
+        Hottest place of the fuse, for the captures, and its coldest, for faults [degC].
+    wire_ambient_c : float
+        Hottest place of the conductor [degC].
+    circuit, arcing_allowance : optional
+        As for `protect`; without a circuit no fuse is shown to suit.
     period : float, optional
         Time from one capture to its next, for the life [s].
     least_cycles : float, optional
@@ -153,13 +174,14 @@ def screen(
     ------
     InputError
         ``nothing-to-screen``, ``ambient-above-insulation``, ``current-not-positive``; what
-        `carry` and `endurance` raise.
+        `carry`, `endurance` and `protect` raise.
 
     Notes
     -----
     A rating above what the conductor carries for ever is never chosen, whatever it carries,
-    and no option makes it so. That a fuse also ends every fault before the conductor is
-    damaged is a question of its own.
+    and no option makes it so. A fuse suits when `carry` carries every capture, `endurance`
+    gives the life asked for, and `protect` says protected; what it is called else is the worst
+    of the three.
     """
     if not fuses or not captures:
         what = "fuse" if not fuses else "capture"
@@ -172,30 +194,43 @@ def screen(
         )
     limit = continuous_current(wire, wire_ambient_c)
     found = [
-        _candidate(fuse, captures, limit, ambient_c, period, least_cycles, connection)
+        _candidate(
+            fuse,
+            captures,
+            wire,
+            limit,
+            ambient_c,
+            coldest_c,
+            wire_ambient_c,
+            circuit,
+            arcing_allowance,
+            period,
+            least_cycles,
+            connection,
+        )
         for fuse in sorted(fuses, key=lambda f: (f.definition.rated_current, f.definition.id))
     ]
-    note = Note(
-        "protection-not-asked",
-        f"the conductor carries {measure(limit, 'A')} for ever at "
-        f"{measure(wire_ambient_c, '°C')}, and no rating above it was chosen; whether a fuse also "
-        "ends every fault before the conductor is damaged has to be asked for the one taken",
-    )
     return Screen(
         candidates=tuple(found),
         conductor_limit=limit,
         ambient_c=ambient_c,
+        coldest_c=coldest_c,
         wire_ambient_c=wire_ambient_c,
         least_cycles=least_cycles,
-        notes=(note,),
+        notes=(),
     )
 
 
 def _candidate(
     fuse: Calibration,
     captures: Sequence[Waveform],
+    wire: Wire,
     limit: float,
     ambient_c: float,
+    coldest_c: float,
+    wire_ambient_c: float,
+    circuit: Circuit | None,
+    arcing_allowance: float | None,
     period: float | None,
     least_cycles: float | None,
     connection: ConnectionName,
@@ -205,7 +240,7 @@ def _candidate(
         why = f"rated above the conductor, which carries {measure(limit, 'A')} for ever"
         return Candidate(
             name=name, rated_current=rated, suits="does_not", verdicts=(), spare=None, cycles=None,
-            reasons=(why,),
+            protection="not_protected", reasons=(why,),
         )  # fmt: skip
     verdicts: list[VerdictName] = []
     spares: list[float] = []
@@ -231,6 +266,11 @@ def _candidate(
             words.append(
                 (enough, f"{called}9 of 10 units bear {number(life)} cycles, 95 % confident")
             )
+    protection = protect(
+        fuse, wire, fuse_ambient_c=coldest_c, wire_ambient_c=wire_ambient_c, circuit=circuit,
+        arcing_allowance=arcing_allowance, connection=connection,
+    )  # fmt: skip
+    words.append((_OF_PROTECTION[protection.verdict], f"conductor: {protection.reasons[0]}"))
     suits = min((word for word, _ in words), key=_WORST.index)
     return Candidate(
         name=name,
@@ -239,5 +279,6 @@ def _candidate(
         verdicts=tuple(verdicts),
         spare=min(spares) if spares else None,
         cycles=min(lives) if lives else None,
+        protection=protection.verdict,
         reasons=tuple(text for word, text in words if word == suits),
     )

@@ -14,6 +14,8 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 PATH = click.Path(path_type=Path)
 
+ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
+
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 replace = click.option("--replace", is_flag=True, help="Replace files that exist.")
 figure = click.option(
@@ -41,6 +43,26 @@ def connection(default: str) -> Callable[[Command], Command]:
         "--connection", type=click.Choice(["installed", "test"]), default=default,
         show_default=True, help="Cables and contacts: as installed, or as the curve was tested.",
     )  # fmt: skip
+
+
+def circuit(command: Command) -> Command:
+    """Options that say what drives a fault through how much wire; `circuit_of` takes them."""
+    for option in reversed((
+        click.option("--strongest-v", type=ABOVE_ZERO, metavar="V",
+                     help="Voltage of the strongest source, in V."),
+        click.option("--strongest-mohm", type=ABOVE_ZERO, metavar="MOHM",
+                     help="Its resistance up to the fuse, in mΩ."),
+        click.option("--weakest-v", type=ABOVE_ZERO, metavar="V",
+                     help="Voltage of the weakest source, in V."),
+        click.option("--weakest-mohm", type=click.FloatRange(min=0.0), metavar="MOHM",
+                     help="Its resistance up to the fuse, in mΩ."),
+        click.option("--length-m", type=ABOVE_ZERO, metavar="M",
+                     help="From the fuse to the far end, one way, in m."),
+        click.option("--return-mohm", type=click.FloatRange(min=0.0), metavar="MOHM",
+                     help="Resistance of the way back, in mΩ; else a wire like the other."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
 
 
 def reading(command: Command) -> Command:

@@ -48,18 +48,7 @@ _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
               help="Between ends held at ambient, in m; else a long wire.")  # fmt: skip
 @click.option("--load-a", type=click.FloatRange(min=0.0), metavar="A",
               help="Current in the conductor before, in A; else the fuse's rating.")  # fmt: skip
-@click.option("--strongest-v", type=_ABOVE_ZERO, metavar="V",
-              help="Voltage of the strongest source, in V.")  # fmt: skip
-@click.option("--strongest-mohm", type=_ABOVE_ZERO, metavar="MOHM",
-              help="Its resistance up to the fuse, in mΩ.")  # fmt: skip
-@click.option("--weakest-v", type=_ABOVE_ZERO, metavar="V",
-              help="Voltage of the weakest source, in V.")  # fmt: skip
-@click.option("--weakest-mohm", type=click.FloatRange(min=0.0), metavar="MOHM",
-              help="Its resistance up to the fuse, in mΩ.")  # fmt: skip
-@click.option("--length-m", type=_ABOVE_ZERO, metavar="M",
-              help="From the fuse to the far end, one way, in m.")  # fmt: skip
-@click.option("--return-mohm", type=click.FloatRange(min=0.0), metavar="MOHM",
-              help="Resistance of the way back, in mΩ; else a wire like the other.")  # fmt: skip
+@options.circuit
 @click.option("--gates", multiple=True, metavar="NAME",
               help="Gates of the fuse's class; else those of its definition.")  # fmt: skip
 @click.option("--arcing-allowance", type=float, metavar="FACTOR",

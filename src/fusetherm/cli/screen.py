@@ -30,10 +30,15 @@ _WORDS = {"suits": "suits", "marginal": "marginal", "not_shown": "not shown", "d
               help="Wires bunched together that carry current at once; 1 alone.")  # fmt: skip
 @click.option("--ambient-c", required=True, type=float, metavar="C",
               help="Hottest air at the fuse, in °C.")  # fmt: skip
+@click.option("--coldest-c", required=True, type=float, metavar="C",
+              help="Coldest air at the fuse, in °C.")  # fmt: skip
 @click.option("--wire-ambient-c", required=True, type=float, metavar="C",
               help="Hottest place the conductor may be in, in °C.")  # fmt: skip
 @click.option("--material", type=click.Choice(["copper", "aluminium"]), default="copper",
               show_default=True, help="Metal of the conductor.")  # fmt: skip
+@options.circuit
+@click.option("--arcing-allowance", type=float, metavar="FACTOR",
+              help="Operating over pre-arcing I²t, for times below 100 ms.")  # fmt: skip
 @click.option("--cycles", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
               help="How often each capture has to be borne.")  # fmt: skip
 @click.option("--period-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
@@ -49,8 +54,16 @@ def command(
     insulation: str,
     bundle: int,
     ambient_c: float,
+    coldest_c: float,
     wire_ambient_c: float,
     material: Literal["copper", "aluminium"],
+    strongest_v: float | None,
+    strongest_mohm: float | None,
+    weakest_v: float | None,
+    weakest_mohm: float | None,
+    length_m: float | None,
+    return_mohm: float | None,
+    arcing_allowance: float | None,
     cycles: float | None,
     period_s: float | None,
     connection: Literal["installed", "test"],
@@ -58,7 +71,7 @@ def command(
     as_json: bool,
     **reading: Any,
 ) -> None:
-    """Which fuses of FOLDER carry every capture, with margin, below the conductor's limit?
+    """Which fuses of FOLDER carry every capture, with margin, and protect the conductor?
 
     FOLDER holds definitions (.toml). Exit status: 0 one suits; none: 4 one was not shown, 10
     one is marginal, 20.
@@ -66,7 +79,14 @@ def command(
     from ..conductor.insulation import insulation as insulation_of
     from ..conductor.sections import read_section
     from ..conductor.wire import Wire, continuous_current
+    from .protect import circuit_of
 
+    circuit = circuit_of(
+        {
+            "--strongest-v": strongest_v, "--strongest-mohm": strongest_mohm,
+            "--weakest-v": weakest_v, "--weakest-mohm": weakest_mohm, "--length-m": length_m,
+        }, return_mohm,
+    )  # fmt: skip
     metal_section, gauge = read_section(section)
     wire = Wire(
         section=metal_section, gauge=gauge, insulation=insulation_of(insulation), bundle=bundle,
@@ -87,7 +107,8 @@ def command(
         except (CalibrationError, SolveError) as fault:
             failed.append((fuse.id, str(fault).splitlines()[0]))
     answer = screen(
-        fits, records, wire=wire, ambient_c=ambient_c, wire_ambient_c=wire_ambient_c,
+        fits, records, wire=wire, ambient_c=ambient_c, coldest_c=coldest_c,
+        wire_ambient_c=wire_ambient_c, circuit=circuit, arcing_allowance=arcing_allowance,
         period=period_s, least_cycles=cycles, connection=connection,
     )  # fmt: skip
     if as_json:
@@ -121,7 +142,8 @@ def print_screen(answer: Screen) -> None:
     echo(f"SUITS: {names}" if names else "NONE SUITS")
     echo(
         f"the conductor carries {measure(answer.conductor_limit, 'A')} for ever at "
-        f"{measure(answer.wire_ambient_c, '°C')}; fuses at {measure(answer.ambient_c, '°C')}", "  "
+        f"{measure(answer.wire_ambient_c, '°C')}; fuses at {measure(answer.coldest_c, '°C')} to "
+        f"{measure(answer.ambient_c, '°C')}", "  "
     )  # fmt: skip
     rows = [
         [
@@ -130,10 +152,11 @@ def print_screen(answer: Screen) -> None:
             _WORDS[one.suits],
             "-" if one.spare is None else number(one.spare),
             "-" if one.cycles is None else number(one.cycles),
+            one.protection.replace("_", " "),
         ]
         for one in answer.candidates
     ]
-    echo_table(["fuse", "rated", "suits", "margin over need", "cycles"], rows)
+    echo_table(["fuse", "rated", "suits", "margin over need", "cycles", "conductor"], rows)
     for one in answer.candidates:
         if one.suits != "suits":
             echo(f"{shown(one.name)}: {'; '.join(one.reasons)}", "  ")
