@@ -30,6 +30,7 @@ _PUBLIC = {
     "current.waveform": ("Waveform",),
     "current.capture": ("Capture", "read_capture"),
     "solver.run": ("Run", "simulate"),
+    "solver.driven": ("Drive", "simulate_driven"),
     "solver.steady": ("minimum_fusing_current", "steady_state"),
     "fuse.family": ("Family", "load_family"),
     "calibration.curve_models.compare": (

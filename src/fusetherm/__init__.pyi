@@ -61,6 +61,8 @@ from .physics.metals import METALS as METALS
 from .physics.metals import Metal as Metal
 from .physics.metals import alloy as alloy
 from .physics.metals import metal as metal
+from .solver.driven import Drive as Drive
+from .solver.driven import simulate_driven as simulate_driven
 from .solver.run import Run as Run
 from .solver.run import simulate as simulate
 from .solver.steady import minimum_fusing_current as minimum_fusing_current

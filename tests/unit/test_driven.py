@@ -8,6 +8,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from fusetherm.conductor.circuit import Circuit
+from fusetherm.conductor.insulation import insulation
+from fusetherm.conductor.wire import Wire
 from fusetherm.errors import InputError
 from fusetherm.fuse.element import round_wire
 from fusetherm.fuse.model import FuseModel
@@ -64,6 +67,16 @@ def test_a_motor_that_starts_takes_less_and_less() -> None:
     early, late = run.question.waveform.current(np.array([0.0, 1.0]))
     assert early == pytest.approx(12.0 / (2.0 + WIRE.element.cold_resistance()), rel=0.01)
     assert late == pytest.approx(2.0 / (2.0 + WIRE.element.cold_resistance()), rel=0.01)
+
+
+def test_a_short_at_the_far_end_begins_at_its_current() -> None:
+    wire = Wire(section=2.5e-6, insulation=insulation("pvc-70"), bundle=1)
+    boat = Circuit(strongest_voltage=13.0, strongest_resistance=0.01, weakest_voltage=10.5,
+                   weakest_resistance=0.05, length=8.0)  # fmt: skip
+    cold = WIRE.element.cold_resistance()
+    run = simulate_driven(WIRE, boat.far_end_drive(wire, 20.0), 1e-4, ambient_c=20.0)
+    first = float(run.question.waveform.current(np.array([0.0]))[0])
+    assert first == pytest.approx(boat.far_end_current(wire, 20.0, cold), rel=1e-3)
 
 
 def test_a_softer_source_drives_less_heat() -> None:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ..errors import InputError
 from .wire import Wire
+
+if TYPE_CHECKING:
+    from ..solver.driven import Drive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,3 +102,22 @@ class Circuit:
         """
         loop = self.loop_resistance(wire, temperature_c)
         return self.weakest_voltage / (self.weakest_resistance + fuse_resistance + loop)
+
+    def far_end_drive(self, wire: Wire, temperature_c: float, inductance: float = 0.0) -> Drive:
+        """The weakest source on a short at the far end, for `simulate_driven`.
+
+        Parameters
+        ----------
+        wire : Wire
+        temperature_c : float
+            Of the wire [degC].
+        inductance : float
+            Of the loop [H].
+        """
+        from ..solver.driven import Drive
+
+        return Drive(
+            voltage=self.weakest_voltage,
+            resistance=self.weakest_resistance + self.loop_resistance(wire, temperature_c),
+            inductance=inductance,
+        )
