@@ -6,6 +6,8 @@ Everything that is printed for people, in messages, remarks, tables and figures,
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from html import escape
 
 #: Digits that count.
 DIGITS = 3
@@ -123,6 +125,22 @@ def apart(value: float, limit: float, decimals: int = 0) -> tuple[str, str]:
         if texts[0] != texts[1] or value == limit:
             return texts
     return texts
+
+
+def html_table(title: str, pairs: Iterable[tuple[str, str]]) -> str:
+    """A title and pairs of name and value as a small HTML table; all text is escaped.
+
+    Examples
+    --------
+    >>> html_table("<b>", [("rated current", "40 A"), ("empty", "")])
+    '<table><caption>&lt;b&gt;</caption><tr><th>rated current</th><td>40 A</td></tr></table>'
+    """
+    rows = (
+        f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>"
+        for name, value in pairs
+        if value
+    )
+    return f"<table><caption>{escape(title)}</caption>{''.join(rows)}</table>"
 
 
 def counted(count: int, noun: str) -> str:

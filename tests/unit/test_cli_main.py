@@ -123,3 +123,17 @@ def _keep_warning_filters() -> object:
     """The program quiets its own family of warnings for its process."""
     with warnings.catch_warnings():
         yield
+
+
+@pytest.mark.parametrize(
+    ("words", "offered"),
+    [("fusetherm ca", "plain,carry"), ("fusetherm inspect --ac", "--ac-clamp")],
+)
+def test_shells_complete_commands_and_options(words: str, offered: str) -> None:
+    done = CliRunner().invoke(
+        program, prog_name="fusetherm",
+        env={"_FUSETHERM_COMPLETE": "bash_complete", "COMP_WORDS": words,
+             "COMP_CWORD": str(words.count(" "))},
+    )  # fmt: skip
+    assert done.exit_code == 0
+    assert offered in done.output

@@ -18,7 +18,7 @@ from ..fuse.family import Family, family_of
 from ..fuse.model import FuseModel
 from ..fuse.prior import Prior
 from ..units import REFERENCE_AMBIENT_C
-from ..written import measure
+from ..written import html_table, measure, percent
 from .band import Ask, Band, asked
 from .build import connection_notes, model_of_parameters, values_of
 from .diagnosis import Diagnosis, Worth, diagnosis, worth
@@ -130,6 +130,17 @@ class Calibration:
     units: UnitSpread = field(default=UnitSpread(dict(ASSUMED), "assumed"), repr=False)
     kept: Draws | None = field(default=None, repr=False)
     posterior: Posterior | None = field(default=None, repr=False, compare=False)
+
+    def _repr_html_(self) -> str:
+        return html_table(self.definition.title or self.definition.id, (
+            ("fitted fuse", self.definition.id),
+            ("rated current", measure(self.definition.rated_current, "A")),
+            ("family", self.family.name),
+            ("published numbers", f"{len(self.residuals)}"),
+            ("misfit of the curve", f"{percent(self.rms_current)} of the current"),
+            ("installed contacts", self.contact),
+            ("remarks", "; ".join(note.text for note in self.notes)),
+        ))  # fmt: skip
 
     @property
     def model(self) -> FuseModel:

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from ..errors import FileError, Note
 from ..units import ZERO_CELSIUS_K
+from ..written import counted, html_table, measure
 from .published import (
     ColdResistance,
     Curve,
@@ -284,6 +285,17 @@ minimum_fusing, holds : optional
     def definition_hash(self) -> str:
         """SHA-256 of what the definition says, in hexadecimal."""
         return record_hash(self)
+
+    def _repr_html_(self) -> str:
+        voltage, curve = self.rated_voltage, self.curve
+        return html_table(self.title or self.id, (
+            ("fuse", self.id),
+            ("family", self.family if self.size is None else f"{self.family}, {self.size}"),
+            ("rated current", measure(self.rated_current, "A")),
+            ("rated voltage", "" if voltage is None else measure(voltage, "V")),
+            ("curve", "none" if curve is None else counted(len(curve.points), "point")),
+            ("remarks", "; ".join(note.text for note in self.notes)),
+        ))  # fmt: skip
 
     def to_toml(self) -> str:
         """The definition as the text of a TOML file; numbers keep 15 digits."""

@@ -19,7 +19,7 @@ from ..fuse.model import FuseModel
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
-from ..written import measure
+from ..written import html_table, measure, number, seconds
 from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
 from .kernels import advance as loop
 from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
@@ -164,6 +164,18 @@ class Run:
             onset_time=change(self.onset_time, fine.onset_time),
             pre_arcing_time=change(self.pre_arcing_time, fine.pre_arcing_time),
         )
+
+    def _repr_html_(self) -> str:
+        return html_table(self.name or "run", (
+            ("ambient", f"{number(self.ambient_c, 4)} °C"),
+            ("time covered", seconds(self.duration)),
+            ("begins to melt", seconds(self.onset_time)),
+            ("parts", seconds(self.pre_arcing_time)),
+            ("hottest point", f"{number(self.peak_temperature_c, 4)} °C "
+                              f"at {seconds(self.peak_time)}"),
+            ("I²t", measure(self.i2t, "A²s")),
+            ("remarks", "; ".join(note.text for note in self.notes)),
+        ))  # fmt: skip
 
     def to_xarray(self) -> Dataset:
         """Traces and scalars as a Dataset with units."""
