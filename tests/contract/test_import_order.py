@@ -44,7 +44,7 @@ HOMES = {
     "pydantic": ("fuse/definition.py", "fuse/schema.py"),
     "click": ("cli/",),
     "rich": (),
-    "jinja2": ("verify/page.py",),
+    "jinja2": ("verify/page.py", "show/page/page.py"),
     "dask": ("sweep/cluster.py",),
     "distributed": ("sweep/cluster.py",),
     "pandas": (),

@@ -11,6 +11,7 @@ from ..errors import Argument, Note
 from ..written import measure, number, seconds
 from . import options
 from .output import announce_compilation, echo, echo_json, shown
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 _LOADED = 0.05
 
 
-@click.command("carry")
+@click.command("carry", cls=Reported)
 @click.argument("capture", type=options.PATH)
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip

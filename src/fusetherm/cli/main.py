@@ -28,6 +28,8 @@ COMMANDS = {
     "fusebox": "How warm does a box of fuses get, who heats it, and does each carry its load?",
     "screen": "Which fuses of a folder suit these captures and this conductor?",
     "protect": "Does this fuse end every current before it damages the conductor?",
+    "report": "Keep the answer of another command as a page of its own.",
+    "reproduce": "Ask again what such a page answered, and compare every number.",
     "verify": "Compare fusetherm with values that it did not make, row by row.",
     "warm": "Compile everything now, so that no later command has to wait.",
 }
@@ -93,18 +95,24 @@ def status_of(error: FusethermError) -> int:
     return SOLVER if isinstance(error, SolveError) else BAD_INPUT
 
 
+def versions() -> dict[str, str]:
+    """Versions of the program and of what decides its numbers."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    found = {"fusetherm": __version__, "python": f"{sys.version.split()[0]} on {sys.platform}"}
+    for name in _STACK:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "missing"
+    return found
+
+
 def _versions(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
     if not asked or ctx.resilient_parsing:
         return
-    from importlib.metadata import PackageNotFoundError, version
-
-    click.echo(f"fusetherm {__version__}")
-    click.echo(f"python {sys.version.split()[0]} on {sys.platform}")
-    for name in _STACK:
-        try:
-            click.echo(f"{name} {version(name)}")
-        except PackageNotFoundError:
-            click.echo(f"{name} is missing")
+    for name, number in versions().items():
+        click.echo(f"{name} {number}")
     ctx.exit()
 
 

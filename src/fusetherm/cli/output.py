@@ -8,19 +8,49 @@ import os
 import re
 import sys
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..errors import Argument, Note, Spelling
+
+if TYPE_CHECKING:
+    from ..show.page.page import Item
 
 WIDTH = 88
 #: A blank between a number and its unit, where no line may end.
 _BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
 COMPILE_TIME = 15
+
+
+#: Place in a context of what its command says, while it is kept.
+_KEPT = "fusetherm.kept"
+
+
+@contextmanager
+def kept(context: click.Context) -> Iterator[list[Item]]:
+    """What a command says while this is open, item by item, besides being printed."""
+    from ..show.page.page import Item
+
+    said: list[Item] = []
+    context.meta[_KEPT] = (Item, said)
+    try:
+        yield said
+    finally:
+        del context.meta[_KEPT]
+
+
+def _keep(kind: str, texts: Iterable[str], columns: int = 1) -> None:
+    context = click.get_current_context(silent=True)
+    if context is not None and _KEPT in context.meta:
+        item, said = context.meta[_KEPT]
+        texts = tuple(printable(text) for text in texts)
+        if any(texts):
+            said.append(item(kind, texts, columns))
 
 
 def printable(text: str) -> str:
@@ -82,17 +112,32 @@ def wrapped(text: str, first: str, rest: str) -> str:
     return lines.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def echo_verdict(word: str, colour: str, about: str) -> None:
+    """Print the word of a verdict, and what it is about."""
+    click.echo(click.style(word, fg=colour, bold=True) + f": {printable(about)}")
+    _keep("verdict", (word, about))
+
+
+def echo_cautions(cautions: Iterable[str]) -> None:
+    """Print the cautions, as one paragraph."""
+    text = " ".join(cautions)
+    click.echo(wrapped(text, "", ""))
+    _keep("caution", (text,))
+
+
 def echo(text: str = "", indent: str = "", hang: str = "  ") -> None:
     """Print a paragraph, wrapped, with control characters spelt out."""
+    _keep("text", (text,))
     for line in printable(text).split("\n"):
         click.echo(wrapped(line, indent, indent + hang))
 
 
 def echo_pairs(pairs: Iterable[tuple[str, str]]) -> None:
     """Print names and values in two columns; an empty value leaves its line out."""
-    kept = [(name, value) for name, value in pairs if value]
-    wide = max((len(name) for name, _ in kept), default=0) + 2
-    for name, value in kept:
+    told = [(name, value) for name, value in pairs if value]
+    _keep("pairs", (text for pair in told for text in pair))
+    wide = max((len(name) for name, _ in told), default=0) + 2
+    for name, value in told:
         lead = f"  {name:<{wide}}"
         click.echo(wrapped(value, lead, " " * len(lead)))
 
@@ -100,6 +145,7 @@ def echo_pairs(pairs: Iterable[tuple[str, str]]) -> None:
 def echo_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     """Print columns of texts, right-aligned."""
     table = [list(head), *(list(row) for row in rows)]
+    _keep("table", (cell for row in table for cell in row), len(head))
     wide = [max(len(row[i]) for row in table) for i in range(len(head))]
     for row in table:
         click.echo("  " + "  ".join(f"{cell:>{w}}" for cell, w in zip(row, wide, strict=True)))
@@ -110,7 +156,9 @@ def echo_notes(notes: Iterable[Note]) -> None:
     context = click.get_current_context(silent=True)
     spell = spelling(None if context is None else context.command)
     for note in notes:
-        echo(f"note: {note.told(spell)} [{note.code}]", "  ")
+        told = note.told(spell)
+        click.echo(wrapped(f"note: {told} [{note.code}]", "  ", "    "))
+        _keep("note", (told, note.code))
 
 
 def spelling(command: click.Command | None) -> Spelling:

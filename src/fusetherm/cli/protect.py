@@ -11,7 +11,17 @@ import click
 from ..errors import InputError
 from ..written import measure, number, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_pairs, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_pairs,
+    echo_verdict,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.protection import Protection
@@ -25,7 +35,7 @@ _WORDS = {
 _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 
 
-@click.command("protect")
+@click.command("protect", cls=Reported)
 @click.argument("fuse", type=options.PATH)
 @click.option("--section", required=True, metavar="SIZE",
               help='Section of the conductor with its unit, "2.5 mm2" or "AWG 14".')  # fmt: skip
@@ -187,10 +197,7 @@ def print_protection(found: Protection) -> None:
     word, colour = _WORDS[found.verdict]
     wire = found.wire
     size = f"{number(1e6 * wire.section)} mm² of {wire.material}"
-    click.echo(
-        click.style(word, fg=colour, bold=True)
-        + f": {shown(found.name)} and {size}, {wire.insulation.name}"
-    )
+    echo_verdict(word, colour, f"{shown(found.name)} and {size}, {wire.insulation.name}")
     for reason in found.reasons:
         echo(reason, "  ")
     click.echo()
@@ -224,7 +231,7 @@ def print_protection(found: Protection) -> None:
         click.echo()
     echo_notes(found.notes)
     click.echo()
-    echo(" ".join(found.cautions), hang="")
+    echo_cautions(found.cautions)
 
 
 def _class(found: Protection, words: dict[str, str]) -> str:

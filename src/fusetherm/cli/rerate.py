@@ -10,13 +10,22 @@ import click
 
 from ..written import measure, number, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_table,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.rerating import ReRated
 
 
-@click.command("rerate")
+@click.command("rerate", cls=Reported)
 @click.argument("fuse", type=options.PATH)
 @click.option("--ambient-c", type=float, multiple=True, metavar="C",
               help="Ambient in °C, once or several times.  [default: -40 to 125]")  # fmt: skip
@@ -134,4 +143,4 @@ def print_rerating(answer: ReRated) -> None:
     ]
     echo_table(["°C", "melts (A)", *(f"{number(float(c))} A" for c in answer.current)], rows)
     echo_notes(answer.notes)
-    echo(" ".join(CAUTIONS))
+    echo_cautions(CAUTIONS)

@@ -10,7 +10,7 @@ from ..current.ends import end_level
 from ..errors import Note
 from ..units import ZERO_CELSIUS_K
 from ..written import apart, measure, number, percent, seconds
-from .output import echo, echo_notes, echo_pairs, shown
+from .output import echo, echo_cautions, echo_notes, echo_pairs, echo_verdict, shown
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
@@ -51,9 +51,7 @@ def print_verdict(
     """
     run = verdict.run
     word, colour = _WORDS[verdict.verdict]
-    click.echo(
-        click.style(word, fg=colour, bold=True) + f": {shown(run.name)}, {shown(capture)}"
-    )  # fmt: skip
+    echo_verdict(word, colour, f"{shown(run.name)}, {shown(capture)}")
     for reason in verdict.reasons:
         echo(reason, "  ")
     click.echo()
@@ -82,7 +80,7 @@ def print_verdict(
         click.echo()
     echo_notes((*notes, *remarks))
     click.echo()
-    echo(" ".join(verdict.cautions), hang="")
+    echo_cautions(verdict.cautions)
 
 
 def _afterwards(verdict: Verdict) -> str:

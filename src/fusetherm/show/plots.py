@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -398,11 +399,13 @@ def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path
     target = Path(path)
     ending = figure_ending(target)
     head, tail = _FORMATS[ending]
-    undated: dict[str, Any] = {
+    endings: dict[str, dict[str, Any]] = {
         ".png": {"Software": None},
-        ".svg": {"Date": None},
+        # what it takes to read a value off the drawing
+        ".svg": {"Date": None, "Description": json.dumps({"axes": _scales(figure)})},
         ".pdf": {"CreationDate": None},
-    }[ending]
+    }
+    undated = endings[ending]
 
     def fill(temporary: Path) -> None:
         with matplotlib.rc_context({"svg.hashsalt": "fusetherm"}), temporary.open("wb") as stream:
@@ -414,6 +417,18 @@ def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path
             raise ValueError("the file is not a whole figure")
 
     return publish(target, fill, check, replace=replace)
+
+
+def _scales(figure: Figure) -> list[dict[str, Any]]:
+    """Labels, scales and limits of each axes."""
+    return [
+        {
+            "x": ax.get_xlabel() or figure.axes[-1].get_xlabel(), "y": ax.get_ylabel(),
+            "xscale": ax.get_xscale(), "yscale": ax.get_yscale(),
+            "xlim": [float(v) for v in ax.get_xlim()], "ylim": [float(v) for v in ax.get_ylim()],
+        }
+        for ax in figure.axes
+    ]  # fmt: skip
 
 
 def _along(ax: Axes, value: float, text: str) -> None:

@@ -1,0 +1,171 @@
+"""Commands whose answer can be kept as a page, with ``--report``."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import tempfile
+from collections.abc import Iterator
+from contextlib import redirect_stdout
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from .options import PATH
+from .output import echo, kept, shown
+
+if TYPE_CHECKING:
+    from ..show.page.page import Input
+
+#: Place of the command's own words in a context.
+_ARGUMENTS = "fusetherm.arguments"
+#: Parameters that are written to, not read.
+_OUTPUTS = ("figure", "report", "output", "csv", "netcdf")
+
+
+class Reported(click.Command):
+    """A command with ``--report FILE``: it answers as always, and writes a page of the answer."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.params.append(
+            click.Option(
+                ["--report"], type=PATH, metavar="FILE", expose_value=False, callback=_keep_path,
+                help="Write the answer as a page of its own (.html).",
+            )
+        )  # fmt: skip
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Parse, and remember the words."""
+        ctx.meta[_ARGUMENTS] = tuple(args)
+        return super().parse_args(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Answer; with ``--report`` answer for the page as well."""
+        path: Path | None = ctx.meta.get("report")
+        if path is None:
+            return super().invoke(ctx)
+        if ctx.params.get("as_json"):
+            raise click.UsageError("--report and --json cannot both be given; ask twice.")
+        from ..files import check_output, write_atomic
+
+        check_output(path, replace=bool(ctx.params.get("replace")))
+        words = _plain_words(ctx.meta[_ARGUMENTS])
+        with kept(ctx) as items:
+            status = _status(super().invoke, ctx)
+        from datetime import UTC, datetime
+
+        from ..show.page.page import Page
+        from .main import versions
+
+        answer, figures = self._data(ctx)
+        inputs = tuple(inputs_of(ctx))
+        name = ctx.info_name or ""
+        page = Page(
+            title=f"fusetherm {name}: " + ", ".join(Path(i.name).name for i in inputs),
+            items=items,
+            figures=figures,
+            fit=_fit(ctx),
+            inputs=inputs,
+            command=name,
+            arguments=words,
+            answer=answer,
+            versions=versions(),
+            day=datetime.now(UTC).date().isoformat(),
+        )
+        write_atomic(path, page.html(), replace=bool(ctx.params.get("replace")))
+        echo(f"report written to {shown(path)}")
+        ctx.exit(status)
+
+    def _data(self, ctx: click.Context) -> tuple[dict[str, Any], list[tuple[str, str]]]:
+        """The answer once more, as data and drawn: the same question has the same answer."""
+        with tempfile.TemporaryDirectory() as folder, redirect_stdout(io.StringIO()) as said:
+            drawn = Path(folder) / "figure.svg"
+            before = dict(ctx.params)
+            ctx.params.update({k: None for k in _OUTPUTS if k in before}, as_json=True)
+            if "figure" in before:
+                ctx.params["figure"] = drawn
+            _status(super().invoke, ctx)
+            ctx.params.update(before)
+            figures = []
+            if drawn.exists():
+                figures.append((_caption(ctx), drawn.read_text(encoding="utf-8")))
+        answer: dict[str, Any] = json.loads(said.getvalue())
+        answer.pop("figure", None)
+        return answer, figures
+
+
+def _keep_path(ctx: click.Context, _: click.Parameter, value: Path | None) -> None:
+    ctx.meta["report"] = value
+    if value is not None and value.suffix.lower() not in (".html", ".htm"):
+        raise click.BadParameter(f"a page ends in .html, not in {value.suffix or 'nothing'!r}")
+
+
+def _status(invoke: Any, ctx: click.Context) -> int:
+    """Exit status of an answer."""
+    try:
+        invoke(ctx)
+    except click.exceptions.Exit as done:
+        return done.exit_code
+    return 0
+
+
+def _plain_words(words: tuple[str, ...]) -> list[str]:
+    """Words of a command without what it was told to write."""
+    found: list[str] = []
+    skip = False
+    for word in words:
+        if skip or word == "--replace":
+            skip = False
+        elif word in ("--report", "--figure", "--csv", "--netcdf"):
+            skip = True
+        elif not word.startswith(("--report=", "--figure=", "--csv=", "--netcdf=")):
+            found.append(word)
+    return found
+
+
+def _caption(ctx: click.Context) -> str:
+    """What the figure of a command shows, from its first line of help."""
+    return f"Figure of {ctx.info_name}: {ctx.command.get_short_help_str(100)}"
+
+
+def inputs_of(ctx: click.Context) -> Iterator[Input]:
+    """Files a command read, with their hashes; of a folder its definitions and fit files."""
+    from ..show.page.page import Input
+
+    for parameter in ctx.command.params:
+        name = parameter.name or ""
+        if not isinstance(parameter.type, click.Path) or name in _OUTPUTS:
+            continue
+        value = ctx.params.get(name)
+        for path in value if isinstance(value, tuple) else (value,):
+            if not isinstance(path, Path):
+                continue
+            files = [path] if path.is_file() else sorted(path.glob("*.toml"))
+            for file in files:
+                digest = hashlib.sha256(file.read_bytes()).hexdigest()
+                yield Input(name.replace("_", " "), shown(file), digest)
+
+
+def _fit(ctx: click.Context) -> list[tuple[str, str]]:
+    """How well the fuse of a command is known, where it has one."""
+    path = ctx.params.get("fuse")
+    if not isinstance(path, Path):
+        return []
+    from ..calibration.stored import fit_or_definition
+    from ..written import number, percent
+
+    fit = fit_or_definition(path, contact=ctx.params.get("contact") or "new")
+    band = fit.band
+    shares = ", ".join(f"{name} {percent(share)}" for name, share in band.shares)
+    return [
+        ("family", fit.family.name),
+        ("published", f"{len(fit.residuals)} numbers, the curve met to "
+                      f"{percent(fit.rms_current)} rms in current"),
+        ("left to priors", ", ".join(fit.diagnosis.prior_dominated) or "nothing"),
+        ("band", f"{percent(band.level)} of units lie within {number(band.low, 3)} to "
+                 f"{number(band.high, 3)} of the median current, the widest over the published "
+                 f"range ({shares})"),
+    ]  # fmt: skip

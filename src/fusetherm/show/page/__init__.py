@@ -1,0 +1,1 @@
+"""An answer as one page: no network, readable on a phone and on paper."""
