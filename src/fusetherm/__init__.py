@@ -62,6 +62,7 @@ _PUBLIC = {
     "answers.fusebox": ("FuseBox", "fusebox"),
     "answers.conductor": ("protect",),
     "answers.protection": ("Protection",),
+    "sweeps.run": ("open_sweep", "sweep"),
 }
 
 #: Submodules that are public as they stand, such as ``fusetherm.demo``.

@@ -67,5 +67,7 @@ from .solver.run import Run as Run
 from .solver.run import simulate as simulate
 from .solver.steady import minimum_fusing_current as minimum_fusing_current
 from .solver.steady import steady_state as steady_state
+from .sweeps.run import open_sweep as open_sweep
+from .sweeps.run import sweep as sweep
 
 __version__: str

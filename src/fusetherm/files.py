@@ -145,7 +145,7 @@ def check_output(path: str | Path, replace: bool = False) -> None:
         ``output-folder-missing``.
     """
     target = Path(path)
-    fault = _fault_of_name(target)
+    fault = fault_of_name(target)
     if fault:
         raise InputError(
             "output-name",
@@ -176,7 +176,7 @@ def check_output(path: str | Path, replace: bool = False) -> None:
         )
 
 
-def _fault_of_name(target: Path) -> str:
+def fault_of_name(target: Path) -> str:
     """What is wrong with the name of a file to come; empty when nothing is.
 
     ``..`` in a path is the user's own and leads where it says; as the name itself it is none.

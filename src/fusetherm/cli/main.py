@@ -27,6 +27,7 @@ COMMANDS = {
     "selectivity": "Of fuses in series, does the one nearest to the fault open alone?",
     "fusebox": "How warm does a box of fuses get, who heats it, and does each carry its load?",
     "screen": "Which fuses of a folder suit these captures and this conductor?",
+    "sweep": "The simulations of a plan on every core, in a folder that survives a crash.",
     "protect": "Does this fuse end every current before it damages the conductor?",
     "report": "Keep the answer of another command as a page of its own.",
     "reproduce": "Ask again what such a page answered, and compare every number.",

@@ -1,0 +1,1 @@
+"""Sweeps: many simulations on every core or machine, in shards that survive a crash."""

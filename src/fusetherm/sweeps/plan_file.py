@@ -1,0 +1,123 @@
+"""Plan files: a sweep in TOML, with the paths of its fuses and captures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from ..calibration.stored import fit_or_definition
+from ..current.capture import read_capture
+from ..current.waveform import Waveform
+from ..errors import FileError
+from ..fuse import schema
+from ..fuse.definition import migrated
+from ..fuse.records import keyed, parse, read_text, record_of
+from ..life.duty_file import load_duty
+from ..units import ZERO_CELSIUS_K
+
+#: Version of the file this code reads.
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaveformData:
+    """One current as its table has it."""
+
+    name: str = keyed("name", "What to call it in the result.")
+    capture: str | None = keyed(
+        "capture", "Path of a measured current, from the folder of this file.", default=None
+    )
+    duty: str | None = keyed("duty", "Path of a duty file instead.", default=None)
+    clamp: str | None = keyed("clamp", 'Ratio of clamp or shunt, as "10 mV/A".', default=None)
+    zero: str | None = keyed("zero", 'Stretch without current, as "0 s : 0.2 s".', default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepData:
+    """A plan file as its text has it."""
+
+    schema_version: int = keyed("schema_version", "Version of this file format.", least=1)
+    fuses: tuple[str, ...] = keyed("fuses", "Paths of definitions or fit files.")
+    contact: Literal["new", "worn"] = keyed("contact", "State of the contacts.", default="new")
+    connection: Literal["installed", "test"] = keyed(
+        "connection", "Cables and contacts: as installed or as tested.", default="installed"
+    )
+    pairing: Literal["grid", "list"] = keyed(
+        "pairing", "Every combination, or the values side by side.", default="grid"
+    )
+    after: Literal["zero", "hold"] = keyed("after", "Current after a waveform.", default="zero")
+    seed: int | None = keyed("seed", "Of the units.", least=0, default=None)
+    draws: int = keyed("draws", "Draws of each calibration; 0 its fit.", least=0, default=0)
+    units: int = keyed("units", "Units of each kind; 0 the middle one.", least=0, default=0)
+    waveforms: tuple[WaveformData, ...] = keyed("waveform", "Currents.", default=())
+    factors: tuple[float, ...] = keyed("factors", "Factors on them.", above=0.0, default=(1.0,))
+    currents: tuple[float, ...] = keyed(
+        "currents_A", "Constant currents instead [A].", above=0.0, default=()
+    )
+    durations: tuple[float, ...] = keyed(
+        "durations_s", "How long they flow [s].", above=0.0, default=()
+    )
+    ambients_c: tuple[float, ...] = keyed("ambients_C", "Ambients [degC].", above=-ZERO_CELSIUS_K)
+    preloads: tuple[float, ...] = keyed(
+        "preloads_A", "Steady currents before [A].", least=0.0, default=(0.0,)
+    )
+
+
+def load_plan(path: str | Path) -> dict[str, Any]:
+    """Arguments of `sweep` from a plan file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, UTF-8.
+
+    Returns
+    -------
+    dict
+        By the names of the parameters of `sweep`.
+
+    Raises
+    ------
+    FileError
+        ``not-a-plan``, ``waveform-without-current``; what a definition, a capture or a duty raises.
+    """
+    file = Path(path)
+    name = str(path)
+    text = read_text(file)
+    if "=" not in text or text.lstrip().startswith("{"):
+        raise FileError("not-a-plan", "no line says key = value: this is no plan", path=path,
+                        expected="a plan of a sweep, a .toml file")  # fmt: skip
+    values, places = parse(text, name, kind="duty")
+    values, _ = migrated(values, places, name, SCHEMA_VERSION, {})
+    schema.check(SweepData, values, places, name)
+    data = record_of(SweepData, values)
+    fuses = {}
+    for i, one in enumerate(data.fuses):
+        fit = fit_or_definition(file.parent / one, contact=data.contact)
+        key = fit.definition.id
+        if key in fuses:
+            raise FileError("sweep-name", f"two fuses are called {key!r}", path=path,
+                            line=places.line(("fuses", i)), key="fuses",
+                            expected="each fuse once")  # fmt: skip
+        fuses[key] = fit
+    waveforms: dict[str, Waveform] = {}
+    for i, wave in enumerate(data.waveforms):
+        if (wave.capture is None) == (wave.duty is None) or wave.name in waveforms:
+            raise FileError("waveform-without-current",
+                            f"the waveform {wave.name!r} has no current of its own", path=path,
+                            line=places.line(("waveform", i)), key="waveform",
+                            expected="a name of its own, and capture or duty")  # fmt: skip
+        if wave.duty is not None:
+            waveforms[wave.name] = load_duty(file.parent / wave.duty).waveform
+        else:
+            waveforms[wave.name] = read_capture(
+                file.parent / str(wave.capture), clamp=wave.clamp, zero=wave.zero
+            )
+    return {
+        "fuses": fuses, "waveforms": waveforms, "factors": data.factors,
+        "currents": data.currents, "durations": data.durations, "ambients_c": data.ambients_c,
+        "preloads": data.preloads, "draws": data.draws, "units": data.units,
+        "pairing": data.pairing, "after": data.after, "connection": data.connection,
+        "seed": data.seed,
+    }  # fmt: skip
