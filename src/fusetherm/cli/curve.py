@@ -12,12 +12,13 @@ from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent, seconds
 from . import options
 from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.curve import TimeCurrentCurve
 
 
-@click.command("curve")
+@click.command("curve", cls=Reported)
 @click.argument("fuse", type=options.PATH)
 @click.option("--ambient-c", type=float, multiple=True, metavar="C",
               help="Ambient in °C, once or several times.  [default: 23]")  # fmt: skip

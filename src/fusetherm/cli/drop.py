@@ -11,7 +11,16 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_table,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.drop import DropTable
@@ -23,7 +32,7 @@ _PLACES = {
 }
 
 
-@click.command("drop")
+@click.command("drop", cls=Reported)
 @click.argument("fuse", type=options.PATH)
 @click.option("--drop-mv", type=float, multiple=True, metavar="MV",
               help="Reading of the meter in mV, once or several times.")  # fmt: skip
@@ -153,4 +162,4 @@ def print_drop(table: DropTable, *, assumed: bool = False) -> None:
         shares = ", ".join(f"{name} {percent(share)}" for name, share in table.sources)
         echo(f"the band of the current comes from: {shares}", "  ")
     echo_notes(table.notes)
-    echo(" ".join(CAUTIONS))
+    echo_cautions(CAUTIONS)

@@ -10,7 +10,16 @@ import click
 
 from ..written import measure, number, percent, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_table,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.endurance import Endurance
@@ -21,7 +30,7 @@ if TYPE_CHECKING:
 _OPENS, _NOT_SHOWN = 20, 4
 
 
-@click.command("endure")
+@click.command("endure", cls=Reported)
 @click.argument("capture", type=options.PATH, metavar="CAPTURE|DUTY")
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip
@@ -215,7 +224,7 @@ def print_endurance(
     )
     if math.isnan(answer.cycles):
         echo_notes(answer.notes)
-        echo(" ".join(CAUTIONS))
+        echo_cautions(CAUTIONS)
         return
     echo(
         f"hot spot: swing {measure(answer.swing, 'K')}, peak {measure(answer.peak_c, '°C')} once "
@@ -250,4 +259,4 @@ def print_endurance(
         ]
         echo_table(["peak at", "swing (K)", "peak (°C)", "share of damage"], rows)
     echo_notes(answer.notes)
-    echo(" ".join(CAUTIONS))
+    echo_cautions(CAUTIONS)

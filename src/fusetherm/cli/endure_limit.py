@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from ..written import measure, number
-from .output import echo, echo_notes, echo_table, shown
+from .output import echo, echo_cautions, echo_notes, echo_table, shown
 
 if TYPE_CHECKING:
     from ..answers.endurance_limits import EnduranceLimit
@@ -81,4 +81,4 @@ def print_limit(answer: EnduranceLimit, *, capture: str, ambient_assumed: bool) 
     if ambient_assumed and answer.varied != "ambient":
         echo(f"ambient of {measure(answer.base.ambient_c, '°C')} assumed")
     echo_notes(answer.notes)
-    echo(" ".join(CAUTIONS))
+    echo_cautions(CAUTIONS)

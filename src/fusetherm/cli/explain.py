@@ -10,7 +10,18 @@ import click
 
 from ..written import measure, number, percent, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_pairs, echo_table, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_pairs,
+    echo_table,
+    echo_verdict,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.appearance import AppearanceName
@@ -30,7 +41,7 @@ _RULE = (
 )
 
 
-@click.command("explain")
+@click.command("explain", cls=Reported)
 @click.argument("capture", type=options.PATH)
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip
@@ -125,7 +136,7 @@ def print_explanation(found: Explanation, *, capture: str) -> None:
     verdict = found.verdict
     run = verdict.run
     word, colour = _WORDS[verdict.verdict]
-    click.echo(click.style(word, fg=colour, bold=True) + f": {shown(run.name)}, {shown(capture)}")
+    echo_verdict(word, colour, f"{shown(run.name)}, {shown(capture)}")
     for reason in verdict.reasons:
         echo(reason, "  ")
     click.echo()
@@ -170,7 +181,7 @@ def print_explanation(found: Explanation, *, capture: str) -> None:
         click.echo()
     echo_notes(found.notes)
     click.echo()
-    echo(" ".join(found.cautions), hang="")
+    echo_cautions(found.cautions)
 
 
 def _contact_row(one: ContactScenario) -> list[str]:

@@ -10,7 +10,17 @@ import numpy as np
 
 from ..written import measure, number, percent, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_pairs, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_pairs,
+    echo_verdict,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.fusebox import FuseBox
@@ -23,7 +33,7 @@ _WORDS = {
 }
 
 
-@click.command("fusebox")
+@click.command("fusebox", cls=Reported)
 @click.argument("plan", type=options.PATH)
 @click.option("--duration-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
               help="Time to follow from cold, in s; else that of the plan.")  # fmt: skip
@@ -138,7 +148,7 @@ def print_box(answer: FuseBox) -> None:
     for i, verdict in enumerate(answer.verdicts):
         word, colour = _WORDS[verdict.verdict]
         name, fuse = shown(str(answer.way[i])), shown(verdict.run.name)
-        click.echo(click.style(word, fg=colour, bold=True) + f": {name}, {fuse}")
+        echo_verdict(word, colour, f"{name}, {fuse}")
         for reason in verdict.reasons:
             echo(reason, "  ")
         low, high = answer.settled_hot_spot_low_c[i], answer.settled_hot_spot_high_c[i]
@@ -175,7 +185,7 @@ def print_box(answer: FuseBox) -> None:
         click.echo()
     echo_notes(tuple(notes))
     click.echo()
-    echo(" ".join(answer.cautions), hang="")
+    echo_cautions(answer.cautions)
 
 
 def _elsewhere(answer: FuseBox) -> str:

@@ -36,6 +36,13 @@ class Reported(click.Command):
                 help="Write the answer as a page of its own (.html).",
             )
         )  # fmt: skip
+        if not any(parameter.name == "replace" for parameter in self.params):
+            self.params.append(
+                click.Option(
+                    ["--replace"], is_flag=True, help="Replace files that exist.",
+                    expose_value=False, callback=_keep_replace,
+                )
+            )  # fmt: skip
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Parse, and remember the words."""
@@ -51,7 +58,7 @@ class Reported(click.Command):
             raise click.UsageError("--report and --json cannot both be given; ask twice.")
         from ..files import check_output, write_atomic
 
-        check_output(path, replace=bool(ctx.params.get("replace")))
+        check_output(path, replace=_replaces(ctx))
         words = _plain_words(ctx.meta[_ARGUMENTS])
         with kept(ctx) as items:
             status = _status(super().invoke, ctx)
@@ -75,7 +82,7 @@ class Reported(click.Command):
             versions=versions(),
             day=datetime.now(UTC).date().isoformat(),
         )
-        write_atomic(path, page.html(), replace=bool(ctx.params.get("replace")))
+        write_atomic(path, page.html(), replace=_replaces(ctx))
         echo(f"report written to {shown(path)}")
         ctx.exit(status)
 
@@ -92,15 +99,29 @@ class Reported(click.Command):
             figures = []
             if drawn.exists():
                 figures.append((_caption(ctx), drawn.read_text(encoding="utf-8")))
-        answer: dict[str, Any] = json.loads(said.getvalue())
-        answer.pop("figure", None)
-        return answer, figures
+        return answer_of(said.getvalue()), figures
+
+
+def answer_of(printed: str) -> dict[str, Any]:
+    """The answer a command printed as JSON, without the files it wrote."""
+    answer: dict[str, Any] = json.loads(printed)
+    for name in ("outputs", *_OUTPUTS):
+        answer.pop(name, None)
+    return answer
 
 
 def _keep_path(ctx: click.Context, _: click.Parameter, value: Path | None) -> None:
     ctx.meta["report"] = value
     if value is not None and value.suffix.lower() not in (".html", ".htm"):
         raise click.BadParameter(f"a page ends in .html, not in {value.suffix or 'nothing'!r}")
+
+
+def _keep_replace(ctx: click.Context, _: click.Parameter, value: bool) -> None:
+    ctx.meta["replace"] = value
+
+
+def _replaces(ctx: click.Context) -> bool:
+    return bool(ctx.params.get("replace") or ctx.meta.get("replace"))
 
 
 def _status(invoke: Any, ctx: click.Context) -> int:

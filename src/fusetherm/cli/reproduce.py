@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import json
 import math
 from collections.abc import Iterator
 from contextlib import redirect_stdout, suppress
@@ -16,6 +15,7 @@ import click
 from ..errors import InputError
 from .options import PATH, as_json
 from .output import announce_compilation, echo, echo_json, shown
+from .reported import answer_of
 
 #: Numbers that differ by less are the same: other machines round otherwise [-].
 AGREE = 1e-9
@@ -51,9 +51,7 @@ def command(ctx: click.Context, page: Path, as_json: bool) -> None:
         suppress(click.exceptions.Exit),
     ):
         asked.invoke(inner)
-    answer = json.loads(said.getvalue())
-    answer.pop("figure", None)
-    found = list(differences(record["answer"], answer))
+    found = list(differences(record["answer"], answer_of(said.getvalue())))
     moved = {
         name: (before, versions().get(name))
         for name, before in record["versions"].items()

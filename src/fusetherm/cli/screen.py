@@ -10,7 +10,16 @@ import click
 from ..errors import CalibrationError, FileError, SolveError
 from ..written import measure, number
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_table,
+    shown,
+)
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.screen import Screen
@@ -18,7 +27,7 @@ if TYPE_CHECKING:
 _WORDS = {"suits": "suits", "marginal": "marginal", "not_shown": "not shown", "does_not": "no"}
 
 
-@click.command("screen")
+@click.command("screen", cls=Reported)
 @click.argument("folder", type=options.PATH)
 @click.option("--capture", "captures", type=options.PATH, multiple=True, required=True,
               metavar="FILE", help="A current to carry (CSV), once or more.")  # fmt: skip
@@ -118,7 +127,7 @@ def command(
         print_screen(answer)
         for name, why in failed:
             echo(f"{shown(name)} could not be fitted: {why}", "  ")
-        echo(" ".join(CAUTIONS))
+        echo_cautions(CAUTIONS)
     click.get_current_context().exit(answer.exit_status)
 
 

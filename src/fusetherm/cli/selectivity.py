@@ -11,7 +11,8 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, shown
+from .output import announce_compilation, echo, echo_cautions, echo_json, echo_notes, shown
+from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.selectivity import Selectivity
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 _WORDS = {"selective": "SELECTIVE", "not_selective": "NOT SELECTIVE", "not_shown": "NOT SHOWN"}
 
 
-@click.command("selectivity")
+@click.command("selectivity", cls=Reported)
 @click.argument("fuses", type=options.PATH, nargs=-1, required=True)
 @click.option("--prospective-a", type=click.FloatRange(min=0.0, min_open=True), required=True,
               metavar="A", help="Largest fault current, in A.")  # fmt: skip
@@ -106,7 +107,7 @@ def command(
         ]
         if assumed:
             echo(f"{measure(REFERENCE_AMBIENT_C, '°C')} assumed: {' and '.join(assumed)} air", "  ")
-        echo(" ".join(CAUTIONS))
+        echo_cautions(CAUTIONS)
         if figure is not None:
             echo(f"figure written to {shown(figure)}")
     click.get_current_context().exit(status)

@@ -11,10 +11,19 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_pairs, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_pairs,
+    shown,
+)
+from .reported import Reported
 
 
-@click.command("spread")
+@click.command("spread", cls=Reported)
 @click.argument("capture", type=options.PATH)
 @click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
               help="Definition (.toml) or fit file (.json).")  # fmt: skip
@@ -84,7 +93,7 @@ def command(
         click.echo()
     echo_notes(found.notes)
     click.echo()
-    echo(" ".join(found.cautions), hang="")
+    echo_cautions(found.cautions)
 
 
 def shares(share: float) -> str:

@@ -43,6 +43,7 @@ def plot_explanation(found: Explanation, ax: Axes | None = None) -> Figure:
         ax.annotate(
             f"{measure(one.rise, 'K')}{share}".replace("-", "−"), (max(high, one.rise, 0.0), row),
             xytext=(7, 0), textcoords="offset points", va="center", fontsize=SIZE - 1, color=INK,
+            bbox={"fc": "white", "ec": "none", "pad": 1.0}, zorder=4,
         )  # fmt: skip
     ax.axvline(0.0, color=QUIET, lw=0.8)
     ax.axvline(rise, color=INK, lw=1.0, ls=LINES[2])
@@ -62,6 +63,7 @@ def plot_explanation(found: Explanation, ax: Axes | None = None) -> Figure:
         loc="left", fontsize=SIZE + 1,
     )  # fmt: skip
     dress(ax)
-    ax.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2, fontsize=SIZE - 1,
-              frameon=False, borderpad=0.0)  # fmt: skip
+    # below the axis: above it the title needs the room
+    ax.legend(loc="upper right", bbox_to_anchor=(1.0, -0.5 / (0.4 + 0.45 * len(causes))), ncols=2,
+              fontsize=SIZE - 1, frameon=False, borderpad=0.0)  # fmt: skip
     return figure
