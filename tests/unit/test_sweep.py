@@ -123,7 +123,7 @@ def test_order_of_blocks_does_not_matter(
     def shuffled(work: Any, blocks: Any, *more: Any) -> Any:
         mixed = list(blocks)
         random.Random(3).shuffle(mixed)
-        return plain(work, mixed, *more)
+        return plain(work, iter(mixed), *more)
 
     monkeypatch.setattr(run_module, "_solved", shuffled)
     assert same(asked(tmp_path / "sweep"), undisturbed)

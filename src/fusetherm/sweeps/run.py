@@ -27,7 +27,6 @@ from .plan import Work, block_rows_of, changes
 from .rows import Rows, Solved
 from .store import (
     Store,
-    logged,
     missing_rows,
     read_plan,
     shard_of,
@@ -206,24 +205,24 @@ def _into(
     store.begin(plan, replace=replace)
     configuration = json.dumps(plan, ensure_ascii=False)
     good = store.verified()
-    wanted = {number: rows for number, rows in _blocks(work, size) if number not in good}
-    total = sum(len(rows) for _, rows in _blocks(work, size))
-    if not wanted and (store.folder / MERGED).is_file():
+    every = math.ceil(work.rows / size)
+    if len(good) == every and (store.folder / MERGED).is_file():
         return
+    wanted = (block for block in _blocks(work, size) if block[0] not in good)
+    done = sum(entry.rows for entry in good.values())
     try:
         (store.folder / MERGED).unlink(missing_ok=True)
-        solved = _solved(work, wanted.items(), workers, client, time_limit, progress, total)
+        solved = _solved(work, wanted, workers, client, time_limit, progress, done)
         for block, part in solved:
-            store.keep(block, shard_of(work, part, configuration))
-            good[block] = logged(store.folder)[-1]
-        if len(good) == math.ceil(work.rows / size) and work.rows <= MOST_ROWS:
+            good[block] = store.keep(block, shard_of(work, part, configuration))
+        if len(good) == every and work.rows <= MOST_ROWS:
             found = open_sweep(store.folder)
             found.attrs["notes"] = "\n".join(f"{n.code}: {n.text}" for n in store.notes)
             write_netcdf(found, store.folder / MERGED, replace=True)
     except WriteError as cause:
         raise WriteError(
             "sweep-not-written",
-            f"the sweep stopped, {len(good)} of {math.ceil(work.rows / size)} shards in "
+            f"the sweep stopped, {len(good)} of {every} shards in "
             f"{store.folder} are finished and kept: {cause.found}",
             mend="make room on the disk and give the same command again: it goes on from there",
         ) from cause
@@ -236,21 +235,19 @@ def _blocks(work: Work, size: int) -> Iterator[tuple[int, Rows]]:
 
 def _solved(
     work: Work,
-    blocks: Any,
+    blocks: Iterator[tuple[int, Rows]],
     workers: int | None,
     client: Any,
     time_limit: float | None,
     progress: Progress | None,
-    total: int | None = None,
+    before: int = 0,
 ) -> Iterator[tuple[int, Solved]]:
     """Blocks as they are solved, with progress, interrupts and the time limit."""
-    blocks = list(blocks)
-    rows = sum(len(found) for _, found in blocks)
-    total = rows if total is None else total
+    total, rows = work.rows, work.rows - before
     owned = None
     if client is None:
         count = cores() if workers is None else workers
-        pool: _Solver = Pool(work, min(count, len(blocks)))
+        pool: _Solver = Pool(work, min(count, rows))
     else:
         from .cluster import ClusterPool, client_of
 
@@ -259,18 +256,18 @@ def _solved(
         pool = ClusterPool(work, client)
     begun, done = time.monotonic(), 0
     if progress is not None:
-        progress(total - rows, total, None)
+        progress(before, total, None)
     with contextlib.ExitStack() as stack:
         if owned is not None:
             stack.callback(owned.close)
         stack.callback(pool.end)
         interrupted = stack.enter_context(_interrupts(pool.stop))
-        for block, solved in pool.solved(iter(blocks)):
+        for block, solved in pool.solved(blocks):
             yield block, solved
             done += len(solved.rows)
             spent = time.monotonic() - begun
             if progress is not None:
-                progress(total - rows + done, total, spent * (rows - done) / done)
+                progress(before + done, total, spent * (rows - done) / done)
             if time_limit is not None and spent > time_limit:
                 pool.stop()
         if interrupted.is_set():

@@ -174,12 +174,14 @@ class Store:
         _cleared(shards, {self.shard(block).name for block in good})
         return good
 
-    def keep(self, block: int, shard: Dataset) -> None:
+    def keep(self, block: int, shard: Dataset) -> Finished:
         """Write a shard and then the line of the log that makes it count."""
         path = self.shard(block)
         write_netcdf(shard, path, replace=True, classic=True)
-        line = {"block": block, "rows": int(shard.sizes["row"]), "sha256": _hash(path)}
+        entry = Finished(block, int(shard.sizes["row"]), _hash(path))
+        line = {"block": entry.block, "rows": entry.rows, "sha256": entry.sha256}
         _append(self.folder / _LOG, (json.dumps(line) + "\n").encode())
+        return entry
 
     def _set_aside(self, block: int) -> None:
         path = self.shard(block)
