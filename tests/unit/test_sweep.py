@@ -510,6 +510,25 @@ def test_command(tmp_path: Path) -> None:
     assert "ambients_C" in done.output  # did you mean
 
 
+def test_command_interrupted_says_that_it_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from click.testing import CliRunner
+
+    from fusetherm.cli.main import STOPPED, program
+
+    def interrupted(*_: Any, **__: Any) -> None:
+        raise KeyboardInterrupt
+
+    plan = tmp_path / "plan.toml"
+    fuse = ft.demo.definitions()["inverter_feed_40A"].as_posix()
+    plan.write_text(PLAN.replace("FUSE", fuse), encoding="utf-8")
+    monkeypatch.setattr(run_module, "sweep", interrupted)
+    done = CliRunner().invoke(program, ["sweep", str(plan), "--out", str(tmp_path / "out")])
+    assert done.exit_code == STOPPED
+    assert "the same command goes on" in done.stderr
+
+
 @pytest.fixture(scope="module")
 def client() -> Iterator[Any]:
     distributed = pytest.importorskip("distributed", reason="dask.distributed is not installed")

@@ -69,11 +69,15 @@ def command(
     announce_compilation()
     from ..sweeps.run import MERGED, MOST_ROWS, sweep
 
-    found = sweep(
-        **arguments, out=out, workers=workers, client=scheduler, replace=replace,
-        most_rows=most_rows or MOST_ROWS, time_limit=time_limit_s, block_rows=block_rows,
-        progress=_Told(),
-    )  # fmt: skip
+    try:
+        found = sweep(
+            **arguments, out=out, workers=workers, client=scheduler, replace=replace,
+            most_rows=most_rows or MOST_ROWS, time_limit=time_limit_s, block_rows=block_rows,
+            progress=_Told(),
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        click.echo(f"finished shards are in {shown(out)}; the same command goes on", err=True)
+        raise
     from ..sweeps.rows import STATUSES
 
     counts = {name: int((found.status == i).sum()) for i, name in enumerate(STATUSES)}

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 #: Rows above which a sweep asks first, and up to which one file is made of all shards.
 MOST_ROWS = 1_000_000
-#: Bytes of a row in shard and memory (measured: 13 numbers and its places on the axes).
+#: Bytes of a row in a shard: its results, and its values on the axes.
 ROW_BYTES = 170
 MERGED = "sweep.nc"
 
