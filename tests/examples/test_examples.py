@@ -11,7 +11,7 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.py"))
 
 
 def test_there_are_examples() -> None:
-    assert len(EXAMPLES) >= 3
+    assert len(EXAMPLES) >= 10
 
 
 @pytest.mark.parametrize("script", EXAMPLES, ids=lambda path: path.stem)
