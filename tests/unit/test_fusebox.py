@@ -39,6 +39,13 @@ STRIP = FuseModel(
 )  # fmt: skip
 
 
+_SHORT = Side(Blade(0.4, 0.02))
+WIRE = FuseModel(
+    round_wire(metal("zinc"), 0.5e-3, 12e-3), Body(conductance=0.05), _SHORT, _SHORT,
+    limits=Limits(blade_c=300.0, body_c=300.0), rated_current=15.0,
+)  # fmt: skip
+
+
 def ways(currents: list[float], model: FuseModel = LUMP, **more: float) -> list[Way]:
     return [
         Way(name=f"way {i}", subject=model, load=current, place=i + 1, **more)  # type: ignore[arg-type]
@@ -225,20 +232,15 @@ def test_course_settles_where_the_settled_answer_lies(strips: FuseBox) -> None:
 
 
 def test_fuse_that_opens_is_told_and_still_heats_the_others() -> None:
-    side = Side(Blade(0.4, 0.02))
-    wire = FuseModel(
-        round_wire(metal("zinc"), 0.5e-3, 12e-3), Body(conductance=0.05), side, side,
-        limits=Limits(blade_c=300.0, body_c=300.0), rated_current=15.0,
-    )  # fmt: skip
-    most = minimum_fusing_current(wire, ambient_c=40.0)
+    most = minimum_fusing_current(WIRE, ambient_c=40.0)
     box = Box(to_outside=0.1, heat_capacity=20.0, outside_c=40.0)
     load = 0.97 * most  # carried outside a box
-    answer = fusebox(box, ways([load, load], wire), duration=1200.0)
+    answer = fusebox(box, ways([load, load], WIRE), duration=1200.0)
     assert answer.verdict == "opens"
     assert answer.exit_status == 20
     assert np.isfinite(answer.onset_time).all()
     assert {note.code for note in answer.notes} >= {"opens-in-the-box"}
-    assert fusebox(box, ways([0.3 * load], wire), duration=1200.0).verdict != "opens"
+    assert fusebox(box, ways([0.3 * load], WIRE), duration=1200.0).verdict != "opens"
 
 
 def test_capture_held_repeated_and_left() -> None:
@@ -259,6 +261,23 @@ def test_capture_held_repeated_and_left() -> None:
     assert answer.hot_spot_c[0, -1] < answer.hot_spot_c[1, -1] < late.max()
     assert {note.code for note in answer.notes} == {"settled-by-rms"}
     assert all(v.verdict in ("carries", "marginal") for v in answer.verdicts)
+
+
+def test_a_repeat_opens_or_carries_however_short_the_time_followed() -> None:
+    load = minimum_fusing_current(WIRE, ambient_c=40.0)
+    box = Box(to_outside=5.0, heat_capacity=50.0, outside_c=40.0)
+
+    def asked(current: float, duration: float) -> FuseBox:
+        pulse = Waveform(time=[0, 2], current=[current, current])
+        again = Way(name="again", subject=WIRE, load=pulse, after="repeat", place=1)
+        return fusebox(box, [again], duration=duration)
+
+    short = asked(1.2 * load, 1.0)
+    assert np.isnan(short.onset_time).all()  # not yet, in a second
+    assert short.verdict == "opens"
+    margins = [asked(0.7 * load, duration).verdicts[0].margin for duration in (1.0, 3000.0)]
+    near, far = (m.current_factor for m in margins if m is not None)
+    assert near == pytest.approx(far, rel=0.01)
 
 
 @pytest.mark.parametrize(

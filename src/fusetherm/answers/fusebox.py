@@ -197,7 +197,9 @@ def fusebox(
     the air is slow: each fuse runs through the whole time in a given course of its air, the
     heats of all make a new course, and so on until no air moves by more than 0.02 K anywhere
     (waveform relaxation). The settled answer does the same with steady states, to 1e-6 K.
-    Each verdict is that of `carry` in the highest air at that fuse, held from the start.
+    Each verdict is that of `carry` in the highest air at that fuse, held from the start; a
+    repeated waveform goes on there for six time constants of its terminal at least, and opens
+    when the constant current of the same heat has no steady state.
     """
     if not ways:
         raise InputError("no-ways", "the box has no ways", expected="at least one fuse")
@@ -217,7 +219,8 @@ def fusebox(
     air_c = box.outside_c + rise[:, model.air.at].T
     highest = np.maximum(settled.air_c, air_c.max(axis=1))
     verdicts = tuple(
-        _verdict(fuse, float(highest[i]), float(grid[-1])) for i, fuse in enumerate(model.fuses)
+        _verdict(fuse, float(highest[i]), float(grid[-1]), settled.fuses[i].carries)
+        for i, fuse in enumerate(model.fuses)
     )
     low, high = _bands(model, settled, lasting)
     group = grouping(model)
@@ -349,18 +352,20 @@ def _without(model: BoxModel, settled: SettledBox, currents: Floats, i: int) -> 
     return model.settled(others, settled.solution).box_c
 
 
-def _verdict(fuse: BoxedFuse, air_c: float, duration: float) -> Verdict:
+def _verdict(fuse: BoxedFuse, air_c: float, duration: float, settles: bool) -> Verdict:
     """Whether the fuse of a way carries its load in its highest air."""
-    way = fuse.way
-    if isinstance(way.load, float | int):
-        held = constant(way.lasting_current, duration)
+    way, lasting = fuse.way, fuse.way.lasting_current
+    if isinstance(way.load, float | int) or (way.after == "repeat" and not settles):
+        held = constant(lasting, duration)
         return carry(fuse.subject, held, ambient_c=air_c, after="hold")
     if way.after == "hold":
         return carry(fuse.subject, way.load, ambient_c=air_c, after="hold")
     if way.after == "zero":
         return carry(fuse.subject, way.load, ambient_c=air_c)
-    # a repeat goes on beyond what is followed: its last cycle is no end under load
-    return carry(fuse.subject, way.course(duration).then(constant(0.0, 1.0)), ambient_c=air_c)
+    # a repeat goes on beyond what is followed: it is asked until its holder has settled, however
+    # little is followed, and its last cycle is no end under load
+    whole = max(duration, _FOLLOWED * terminal_time_constant(fuse.model))
+    return carry(fuse.subject, way.course(whole).then(constant(0.0, 1.0)), ambient_c=air_c)
 
 
 def _bands(model: BoxModel, settled: SettledBox, currents: Floats) -> tuple[Floats, Floats]:
