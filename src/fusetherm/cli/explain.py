@@ -28,12 +28,6 @@ if TYPE_CHECKING:
     from ..answers.explain import Explanation
     from ..answers.worn import ContactScenario
 
-_WORDS = {
-    "carries": ("CARRIES", "green"),
-    "marginal": ("MARGINAL", "yellow"),
-    "opens": ("OPENS", "red"),
-    "not_shown": ("NOT SHOWN", "yellow"),
-}
 _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 _RULE = (
     "The rise is no sum of its parts: each has the mean of what it adds, over all orders of "
@@ -135,10 +129,7 @@ def print_explanation(found: Explanation, *, capture: str) -> None:
     """Print an explanation: the verdict, the shares, the contacts, the appearance, the caution."""
     verdict = found.verdict
     run = verdict.run
-    word, colour = _WORDS[verdict.verdict]
-    echo_verdict(word, colour, f"{shown(run.name)}, {shown(capture)}")
-    for reason in verdict.reasons:
-        echo(reason, "  ")
+    echo_verdict(verdict.verdict, f"{shown(run.name)}, {shown(capture)}", verdict.reasons)
     click.echo()
     what = "begins to melt" if run.onset_time is not None else "is hottest"
     echo(

@@ -25,13 +25,6 @@ from .reported import Reported
 if TYPE_CHECKING:
     from ..answers.fusebox import FuseBox
 
-_WORDS = {
-    "carries": ("CARRIES", "green"),
-    "marginal": ("MARGINAL", "yellow"),
-    "opens": ("OPENS", "red"),
-    "not_shown": ("NOT SHOWN", "yellow"),
-}
-
 
 @click.command("fusebox", cls=Reported)
 @click.argument("plan", type=options.PATH)
@@ -146,11 +139,8 @@ def box_data(answer: FuseBox) -> dict[str, Any]:
 def print_box(answer: FuseBox) -> None:
     """Print each way with its verdict, then the box, its heaters and the cautions."""
     for i, verdict in enumerate(answer.verdicts):
-        word, colour = _WORDS[verdict.verdict]
         name, fuse = shown(str(answer.way[i])), shown(verdict.run.name)
-        echo_verdict(word, colour, f"{name}, {fuse}")
-        for reason in verdict.reasons:
-            echo(reason, "  ")
+        echo_verdict(verdict.verdict, f"{name}, {fuse}", verdict.reasons)
         low, high = answer.settled_hot_spot_low_c[i], answer.settled_hot_spot_high_c[i]
         band = "" if high <= low else f" ({number(low)} to {number(high)})"
         echo(

@@ -27,6 +27,12 @@ _BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 COMPILE_TIME = 15
 
 
+#: Colours of the verdicts.
+_COLOURS = {
+    "carries": "green", "protected": "green", "selective": "green",
+    "marginal": "yellow", "not_shown": "yellow",
+    "opens": "red", "not_protected": "red", "not_selective": "red",
+}  # fmt: skip
 #: Place in a context of what its command says, while it is kept.
 _KEPT = "fusetherm.kept"
 
@@ -112,10 +118,13 @@ def wrapped(text: str, first: str, rest: str) -> str:
     return lines.replace("\N{NO-BREAK SPACE}", " ")
 
 
-def echo_verdict(word: str, colour: str, about: str) -> None:
-    """Print the word of a verdict, and what it is about."""
-    click.echo(click.style(word, fg=colour, bold=True) + f": {printable(about)}")
+def echo_verdict(verdict: str, about: str, reasons: Iterable[str] = ()) -> None:
+    """Print the word of a verdict, what it is about, and why."""
+    word = verdict.replace("_", " ").upper()
+    click.echo(click.style(word, fg=_COLOURS[verdict], bold=True) + f": {printable(about)}")
     _keep("verdict", (word, about))
+    for reason in reasons:
+        echo(reason, "  ")
 
 
 def echo_cautions(cautions: Iterable[str]) -> None:

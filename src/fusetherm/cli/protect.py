@@ -27,11 +27,6 @@ if TYPE_CHECKING:
     from ..answers.protection import Protection
     from ..conductor.circuit import Circuit
 
-_WORDS = {
-    "protected": ("PROTECTED", "green"),
-    "not_protected": ("NOT PROTECTED", "red"),
-    "not_shown": ("NOT SHOWN", "yellow"),
-}
 _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 
 
@@ -194,19 +189,17 @@ def circuit_of(given: dict[str, float | None], return_mohm: float | None) -> Cir
 
 def print_protection(found: Protection) -> None:
     """Print a protection: the word, why, both verdicts, the conditions, the caution."""
-    word, colour = _WORDS[found.verdict]
     wire = found.wire
     size = f"{number(1e6 * wire.section)} mm² of {wire.material}"
-    echo_verdict(word, colour, f"{shown(found.name)} and {size}, {wire.insulation.name}")
-    for reason in found.reasons:
-        echo(reason, "  ")
+    about = f"{shown(found.name)} and {size}, {wire.insulation.name}"
+    echo_verdict(found.verdict, about, found.reasons)
     click.echo()
     far, fault = found.far_end, found.fault
-    words = {name: text.lower() for name, (text, _) in _WORDS.items()}
+    fitted = found.fitted_verdict.replace("_", " ")
     echo_pairs((
-        ("this fuse", f"{words[found.fitted_verdict]}; the latest of 100 is sure to open above "
+        ("this fuse", f"{fitted}; the latest of 100 is sure to open above "
                       f"{measure(found.late_least, 'A')}"),
-        ("its class", _class(found, words)),
+        ("its class", _class(found)),
         ("conductor", _conductor(found)),
         ("before", f"{measure(found.load, 'A')} in the conductor, at {number(found.start_c)} °C "
                    "when the fault begins; fuse from cold"),
@@ -234,8 +227,8 @@ def print_protection(found: Protection) -> None:
     echo_cautions(found.cautions)
 
 
-def _class(found: Protection, words: dict[str, str]) -> str:
-    verdict = words[found.class_verdict]
+def _class(found: Protection) -> str:
+    verdict = found.class_verdict.replace("_", " ")
     if found.class_least is None:
         return f"{verdict}; no gates stated"
     names = ", ".join(found.class_names)

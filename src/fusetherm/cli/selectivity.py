@@ -11,13 +11,19 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure
 from . import options
-from .output import announce_compilation, echo, echo_cautions, echo_json, echo_notes, shown
+from .output import (
+    announce_compilation,
+    echo,
+    echo_cautions,
+    echo_json,
+    echo_notes,
+    echo_verdict,
+    shown,
+)
 from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.selectivity import Selectivity
-
-_WORDS = {"selective": "SELECTIVE", "not_selective": "NOT SELECTIVE", "not_shown": "NOT SHOWN"}
 
 
 @click.command("selectivity", cls=Reported)
@@ -138,7 +144,7 @@ def pair_data(pair: Selectivity) -> dict[str, Any]:
 
 def print_pair(pair: Selectivity) -> None:
     """Print the verdict on one pair and its reasons."""
-    echo(f"{_WORDS[pair.verdict]}: {shown(pair.downstream)} below {shown(pair.upstream)}")
+    echo_verdict(pair.verdict, f"{shown(pair.downstream)} below {shown(pair.upstream)}")
     for reason in pair.reasons:
         echo(reason, "  ")
     echo_notes(pair.notes)

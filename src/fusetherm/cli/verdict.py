@@ -10,20 +10,13 @@ from ..current.ends import end_level
 from ..errors import Note
 from ..units import ZERO_CELSIUS_K
 from ..written import apart, measure, number, percent, seconds
-from .output import echo, echo_cautions, echo_notes, echo_pairs, echo_verdict, shown
+from .output import echo_cautions, echo_notes, echo_pairs, echo_verdict, shown
 
 if TYPE_CHECKING:
     from ..answers.carry import Verdict
 
 #: A heat balance that closes within this needs no number of its own.
 _AGREE = 1e-6
-
-_WORDS = {
-    "carries": ("CARRIES", "green"),
-    "marginal": ("MARGINAL", "yellow"),
-    "opens": ("OPENS", "red"),
-    "not_shown": ("NOT SHOWN", "yellow"),
-}
 
 
 def print_verdict(
@@ -50,10 +43,7 @@ def print_verdict(
         Whether the ambient was not given.
     """
     run = verdict.run
-    word, colour = _WORDS[verdict.verdict]
-    echo_verdict(word, colour, f"{shown(run.name)}, {shown(capture)}")
-    for reason in verdict.reasons:
-        echo(reason, "  ")
+    echo_verdict(verdict.verdict, f"{shown(run.name)}, {shown(capture)}", verdict.reasons)
     click.echo()
     ambient = f"ambient {measure(run.ambient_c, '°C', 6)}" + (
         " (assumed)" if ambient_assumed else ""
