@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from fusetherm.cli.main import COMMANDS, program
-from fusetherm.cli.reported import Reported
+from fusetherm.cli.reported import Reported, inputs_of
 from fusetherm.cli.reproduce import differences
 from fusetherm.errors import FileError
 from fusetherm.show.page.page import Input, Item, Page, inline, recorded
@@ -70,6 +72,15 @@ def test_a_page_says_everything_verdict_first() -> None:
     assert "http" not in texts.replace("http-equiv", "")
 
 
+def test_each_of_several_verdicts_keeps_its_reasons() -> None:
+    two = [("verdict", "CARRIES", "pump"), ("text", "by far"), ("verdict", "OPENS", "lamp"),
+           ("text", "after 2 s"), ("pairs", "outside", "45 °C")]  # fmt: skip
+    page = page_of(title="no name", items=[Item(kind, tuple(texts)) for kind, *texts in two])  # type: ignore[arg-type]
+    texts = " ".join(Elements(page.html()).texts)
+    places = [texts.index(word) for word in ("pump", "by far", "lamp", "after 2 s", "outside")]
+    assert places == sorted(places)
+
+
 def test_nothing_in_a_page_comes_from_elsewhere() -> None:
     page = page_of().html()
     assert not {"link", "img", "iframe", "object"} & set(Elements(page).names)
@@ -97,7 +108,8 @@ def test_the_record_comes_back(tmp_path: Path) -> None:
     assert recorded(path) == page.record
 
 
-@pytest.mark.parametrize("text", ["", "<html></html>", page_of().html().replace("report/1", "x/1")])
+@pytest.mark.parametrize("text", ["", "<html></html>", page_of().html().replace("report/1", "x/1"),
+                                  page_of().html().replace('"inputs"', '"in"')])  # fmt: skip
 def test_another_file_is_no_report(tmp_path: Path, text: str) -> None:
     path = tmp_path / "a.html"
     path.write_text(text, encoding="utf-8")
@@ -189,9 +201,40 @@ def test_report_is_the_same_page(kept: tuple[Path, Path, Result]) -> None:
     assert (done.exit_code, "ends in .html" in done.stderr) == (2, True)
 
 
-def test_which_commands_have_a_report() -> None:
-    import click
+def test_files_that_a_plan_names_are_inputs(tmp_path: Path) -> None:
+    plan, capture = tmp_path / "box.toml", tmp_path / "pump.csv"
+    capture.write_text("time (s),current (A)\n0,1\n1,1\n", encoding="utf-8")
+    way = f'[[way]]\nfuse = "{EXAMPLE}"\n'
+    plan.write_text(f'{way}capture = "pump.csv"\n{way}current_A = 3\n', encoding="utf-8")
+    command = program.get_command(click.Context(program), "fusebox")
+    assert command is not None
+    found = list(inputs_of(command.make_context("fusebox", [str(plan)])))
+    assert [(one.role, Path(one.name)) for one in found] == [
+        ("plan", plan), ("capture of plan", capture), ("fuse of plan", EXAMPLE),
+    ]  # fmt: skip
+    assert found[2].sha256 == hashlib.sha256(EXAMPLE.read_bytes()).hexdigest()
 
+
+@pytest.mark.parametrize(
+    ("command", "arguments"),
+    [
+        ("carry", ["a.csv", "--figure", "mine.svg", "--replace"]),
+        ("curve", ["a.toml", "--csv=mine.csv"]),
+        ("fit", ["a.toml", "--output", "mine.json"]),
+        ("no-command", []),
+    ],
+)
+def test_a_page_from_elsewhere_cannot_write_a_file(
+    tmp_path: Path, command: str, arguments: list[str]
+) -> None:
+    path = tmp_path / "a.html"
+    page = page_of(command=command, arguments=arguments, inputs=[])
+    path.write_text(page.html(), encoding="utf-8")
+    done = run("reproduce", path)
+    assert (done.exit_code, "no-report" in done.stderr) == (3, True)
+
+
+def test_which_commands_have_a_report() -> None:
     context = click.Context(program)
     commands = {name: program.get_command(context, name) for name in COMMANDS}
     reported = {name for name, command in commands.items() if isinstance(command, Reported)}

@@ -234,7 +234,7 @@ def load_box(path: str | Path) -> BoxPlan:
     from ..fuse import schema  # pydantic only when a file is read
 
     text = read_text(path)
-    values, places = parse(text, path)
+    values, places = parse(text, path, kind="plan")
     _refuse_other(values, path)
     values, _ = migrated(values, places, path, PLAN_VERSION, {})
     schema.check(BoxPlan, values, places, path)

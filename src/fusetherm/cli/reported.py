@@ -59,7 +59,7 @@ class Reported(click.Command):
         from ..files import check_output, write_atomic
 
         check_output(path, replace=_replaces(ctx))
-        words = _plain_words(ctx.meta[_ARGUMENTS])
+        words = plain_words(ctx.meta[_ARGUMENTS])
         with kept(ctx) as items:
             status = _status(super().invoke, ctx)
         from datetime import UTC, datetime
@@ -133,7 +133,7 @@ def _status(invoke: Any, ctx: click.Context) -> int:
     return 0
 
 
-def _plain_words(words: tuple[str, ...]) -> list[str]:
+def plain_words(words: tuple[str, ...]) -> list[str]:
     """Words of a command without what it was told to write."""
     found: list[str] = []
     skip = False
@@ -153,7 +153,10 @@ def _caption(ctx: click.Context) -> str:
 
 
 def inputs_of(ctx: click.Context) -> Iterator[Input]:
-    """Files a command read, with their hashes; of a folder its definitions and fit files."""
+    """Files a command read, with their hashes; of a folder its definitions and fit files.
+
+    With them go the files that a plan or a duty among them names.
+    """
     from ..show.page.page import Input
 
     for parameter in ctx.command.params:
@@ -164,10 +167,32 @@ def inputs_of(ctx: click.Context) -> Iterator[Input]:
         for path in value if isinstance(value, tuple) else (value,):
             if not isinstance(path, Path):
                 continue
-            files = [path] if path.is_file() else sorted(path.glob("*.toml"))
-            for file in files:
-                digest = hashlib.sha256(file.read_bytes()).hexdigest()
-                yield Input(name.replace("_", " "), shown(file), digest)
+            role = name.replace("_", " ")
+            if path.is_file():
+                found = [(role, path)]
+                found += [(f"{key} of {role}", named) for key, named in _named_in(path)]
+            else:
+                found = [(role, file) for file in sorted(path.glob("*.toml"))]
+            for one, file in dict.fromkeys(found):
+                yield Input(one, shown(file), hashlib.sha256(file.read_bytes()).hexdigest())
+
+
+def _named_in(file: Path) -> list[tuple[str, Path]]:
+    """Captures and fuses that a plan or a duty names, from its own folder."""
+    if file.suffix.lower() != ".toml":
+        return []
+    from ..fuse.records import parse, read_text
+
+    values, _ = parse(read_text(file), file, kind="plan")
+    return [
+        (key, file.parent / table[key])
+        for tables in values.values()
+        if isinstance(tables, list)
+        for table in tables
+        if isinstance(table, dict)
+        for key in ("capture", "fuse")
+        if isinstance(table.get(key), str) and (file.parent / table[key]).is_file()
+    ]
 
 
 def _fit(ctx: click.Context) -> list[tuple[str, str]]:

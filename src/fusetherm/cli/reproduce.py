@@ -15,7 +15,7 @@ import click
 from ..errors import InputError
 from .options import PATH, as_json
 from .output import announce_compilation, echo, echo_json, shown
-from .reported import answer_of
+from .reported import Reported, answer_of, plain_words
 
 #: Numbers that differ by less are the same: other machines round otherwise [-].
 AGREE = 1e-9
@@ -38,10 +38,13 @@ def command(ctx: click.Context, page: Path, as_json: bool) -> None:
     record = recorded(page)
     for one in record["inputs"]:
         _same_file(one, page)
-    announce_compilation()
     asked = program.get_command(ctx, record["command"])
-    if asked is None:
-        raise InputError("no-report", f"{record['command']!r} is no command of this version")
+    if not isinstance(asked, Reported):
+        raise InputError("no-report", f"{record['command']!r} is no command that writes a page")
+    if plain_words(tuple(record["arguments"])) != record["arguments"]:
+        # a page from elsewhere must not make this program write files
+        raise InputError("no-report", "the arguments that the page keeps would write a file")
+    announce_compilation()
     said = io.StringIO()
     with (
         redirect_stdout(said),

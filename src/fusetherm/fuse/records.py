@@ -162,7 +162,7 @@ def _extent(values: object) -> tuple[int, bool]:
 
 
 def parse(
-    text: str, path: str | Path, *, kind: Literal["definition", "duty"] = "definition"
+    text: str, path: str | Path, *, kind: Literal["definition", "duty", "plan"] = "definition"
 ) -> tuple[dict[str, Any], Places]:
     """Values of a TOML text and the places of its keys.
 
@@ -172,7 +172,7 @@ def parse(
         The text.
     path : str or Path
         Its file, for messages.
-    kind : {"definition", "duty"}
+    kind : {"definition", "duty", "plan"}
         What it should be, for messages.
 
     Returns
@@ -185,8 +185,8 @@ def parse(
     Raises
     ------
     FileError
-        ``too-large`` or ``toml-syntax``; ``not-a-definition`` or ``not-a-duty`` for a file of
-        another kind.
+        ``too-large`` or ``toml-syntax``; ``not-a-definition``, ``not-a-duty`` or ``not-a-plan``
+        for a file of another kind.
     """
     _refuse_endless(text, path)
     try:
@@ -198,10 +198,10 @@ def parse(
     except RecursionError:
         deep = True
     except ValueError as cause:
-        if kind == "duty":
-            _refuse_no_duty(text, path)
-        else:
+        if kind == "definition":
             _refuse_another_kind(text, path)
+        else:
+            _refuse_no(kind, text, path)
         message, _, place = str(cause).partition(" (at ")
         if not isinstance(cause, tomllib.TOMLDecodeError):
             message = "a whole number of more than 64 bits"
@@ -250,14 +250,15 @@ def _refuse_another_kind(text: str, path: str | Path) -> None:
     raise FileError("not-a-definition", found, path=path, expected="a definition", mend=mend)
 
 
-def _refuse_no_duty(text: str, path: str | Path) -> None:
-    """Say that a file is no duty at all: JSON, or a capture."""
+def _refuse_no(kind: Literal["duty", "plan"], text: str, path: str | Path) -> None:
+    """Say that a file is no duty or plan at all: JSON, or a capture."""
     if not text.lstrip().startswith("{") and ("=" in text or not text.strip()):
         return
     what = "this is JSON" if text.lstrip().startswith("{") else "no line says key = value"
     raise FileError(
-        "not-a-duty", f"{what}: this is not a duty", path=path, expected="a duty, a .toml file",
-        mend="check which file it is; the fuse has an option of its own",
+        "not-a-duty" if kind == "duty" else "not-a-plan", f"{what}: this is not a {kind}",
+        path=path, expected=f"a {kind}, a .toml file",
+        mend="check which file it is; a duty's fuse has an option of its own",
     )  # fmt: skip
 
 

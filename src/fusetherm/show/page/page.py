@@ -28,6 +28,8 @@ SCHEMA = "fusetherm/report/1"
 _RECORD = re.compile(
     r'<script type="application/json" id="fusetherm-record">(.*?)</script>', re.DOTALL
 )
+#: What a record keeps beside its schema.
+_KEPT = {"command": str, "arguments": list, "inputs": list, "versions": dict, "answer": dict}
 
 Kind = Literal["verdict", "text", "pairs", "table", "note", "caution"]
 
@@ -130,10 +132,10 @@ class Page:
         return [item for item in self.items if item.kind == kind]
 
     @property
-    def lead(self) -> list[str]:
-        """What is said before the first table or pair: why."""
+    def lead(self) -> list[Item]:
+        """Verdicts, each with what is said to it before the first table or pair: why."""
         shown = takewhile(lambda item: item.kind not in ("pairs", "table"), self.items)
-        return [item.texts[0] for item in shown if item.kind == "text"]
+        return [item for item in shown if item.kind in ("verdict", "text")]
 
     @property
     def body(self) -> list[Item]:
@@ -190,7 +192,11 @@ def recorded(path: Path) -> dict[str, Any]:
         raise FileError(
             "no-report", str(error), path=str(path), expected="a page that --report wrote"
         ) from error
-    if not isinstance(record, dict) or record.get("schema") != SCHEMA:
+    if (
+        not isinstance(record, dict)
+        or record.get("schema") != SCHEMA
+        or any(not isinstance(record.get(key), kind) for key, kind in _KEPT.items())
+    ):
         raise FileError(
             "no-report",
             "no record of an answer is in the file",
