@@ -21,6 +21,7 @@ from fusetherm.conductor.wire import Wire, continuous_current
 from fusetherm.current.waveform import Waveform
 from fusetherm.demo import captures, definitions
 from fusetherm.errors import InputError
+from fusetherm.fuse.published import PulseTest
 
 
 def pulse(amps: float, seconds: float) -> Waveform:
@@ -120,9 +121,11 @@ def test_an_empty_answer_is_an_answer(fit: Any) -> None:
 
 def test_a_life_has_to_last(fit: Any) -> None:
     heavy = pulse(160.0, 0.05)
-    few, many = (
-        screen([fit], [heavy], wire=wire(16.0), period=60.0, least_cycles=n, **PLACE).candidates[0]
-        for n in (1.0, 1e14)
+    tests = (PulseTest(share=20.0, pulses=1e5, duration=0.01, source="invented"),)
+    tested = replace(fit, definition=replace(fit.definition, pulse_tests=tests))
+    few, many, bare = (
+        screen([one], [heavy], wire=wire(16.0), period=60.0, least_cycles=n, **PLACE).candidates[0]
+        for one, n in ((tested, 1.0), (tested, 1e14), (fit, 1.0))
     )
     assert few.cycles == many.cycles
     assert few.cycles is not None
@@ -130,6 +133,25 @@ def test_a_life_has_to_last(fit: Any) -> None:
     assert few.suits == "suits"
     assert many.suits == "does_not"
     assert "cycles" in many.reasons[0]
+    # such a life ranks duties and forecasts nothing
+    assert bare.cycles is not None
+    assert bare.cycles > 1.0
+    assert bare.suits == "not_shown"
+    assert bare.reasons[0].startswith("no pulse tests")
+
+
+def test_what_does_nothing_lasts_for_ever(fit: Any) -> None:
+    found = screen([fit], [pulse(1.0, 0.05)], wire=wire(16.0), least_cycles=1e9, **PLACE)
+    assert (found.candidates[0].suits, found.candidates[0].cycles) == ("suits", math.inf)
+    assert found.to_json()["candidates"][0]["b10_cycles_low"] is None
+
+
+def test_a_slip_of_unit_is_told_beside_each_rating(fit: Any) -> None:
+    found = asked([fit]), screen([fit], [pulse(1e5, 1e-6)], wire=wire(16.0), **PLACE)
+    (note,) = found[1].notes
+    assert found[0].notes == ()
+    assert note.code == "peak-far-above-rating"
+    assert note.text.startswith(fit.definition.id)
 
 
 @pytest.mark.parametrize(

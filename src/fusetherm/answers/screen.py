@@ -15,7 +15,8 @@ from ..errors import InputError, Note
 from ..written import measure, number
 from .carry import VerdictName, carry
 from .conductor import protect
-from .endurance import endurance
+from .doubts import rating_notes
+from .endurance import Endurance, endurance
 from .protection import ProtectionName
 from .subject import ConnectionName
 
@@ -54,7 +55,7 @@ class Candidate:
         was found [-].
     cycles : float or None
         Least life over the captures, cycles by which 10 % of units fail with 95 % confidence;
-        None where it was not asked for.
+        0 where one melts it, infinite where none makes a swing, None where it was not asked for.
     protection : {"protected", "not_protected", "not_shown"}
         What `protect` says of it and the conductor.
     reasons : tuple of str
@@ -119,7 +120,9 @@ class Screen:
                     "suits": one.suits,
                     "verdicts": one.verdicts,
                     "spare_margin": one.spare,
-                    "b10_cycles_low": one.cycles,
+                    "b10_cycles_low": None
+                    if one.cycles is None or math.isinf(one.cycles)
+                    else one.cycles,
                     "protection": one.protection,
                     "reasons": one.reasons,
                 }
@@ -181,7 +184,7 @@ def screen(
     A rating above what the conductor carries for ever is never chosen, whatever it carries,
     and no option makes it so. A fuse suits when `carry` carries every capture, `endurance`
     gives the life asked for, and `protect` says protected; what it is called else is the worst
-    of the three.
+    of the three. A life that rests on no pulse test may rule a fuse out, and shows none to last.
     """
     if not fuses or not captures:
         what = "fuse" if not fuses else "capture"
@@ -217,8 +220,19 @@ def screen(
         coldest_c=coldest_c,
         wire_ambient_c=wire_ambient_c,
         least_cycles=least_cycles,
-        notes=(),
+        notes=_remarks(fuses, captures),
     )
+
+
+def _remarks(fuses: Sequence[Calibration], captures: Sequence[Waveform]) -> tuple[Note, ...]:
+    """What is to be said of the records, by themselves and beside each rating."""
+    notes = [note for capture in captures for note in capture.notes]
+    for fuse in fuses:
+        name, rated = fuse.definition.id, fuse.definition.rated_current
+        for capture in captures:
+            beside = rating_notes(capture, rated)
+            notes += [Note(note.code, f"{name}: {note.text}") for note in beside]
+    return tuple(dict.fromkeys(notes))
 
 
 def _candidate(
@@ -260,12 +274,9 @@ def _candidate(
             if found.spot_ages:
                 words.append(("not_shown", f"{called}its spot would age: no life is shown"))
                 continue
-            life = found.b10_low if math.isfinite(found.b10_low) else 0.0
-            lives.append(life)
-            enough: Suits = "suits" if life >= least_cycles else "does_not"
-            words.append(
-                (enough, f"{called}9 of 10 units bear {number(life)} cycles, 95 % confident")
-            )
+            lives.append(0.0 if found.melts else found.b10_low)
+            word, why = _lasts(found, least_cycles)
+            words.append((word, f"{called}{why}"))
     protection = protect(
         fuse, wire, fuse_ambient_c=coldest_c, wire_ambient_c=wire_ambient_c, circuit=circuit,
         arcing_allowance=arcing_allowance, connection=connection,
@@ -282,3 +293,17 @@ def _candidate(
         protection=protection.verdict,
         reasons=tuple(text for word, text in words if word == suits),
     )
+
+
+def _lasts(found: Endurance, least_cycles: float) -> tuple[Suits, str]:
+    """Whether a life is long enough, and why; without pulse tests only that it is not."""
+    if found.melts:
+        return "does_not", "repeated, it melts the element"
+    if math.isinf(found.b10_low):
+        return "suits", "no swing: repetition does nothing"
+    life = f"9 of 10 units bear {number(found.b10_low)} cycles, 95 % confident"
+    if found.b10_low < least_cycles:
+        return "does_not", life
+    if not found.tests:
+        return "not_shown", f"no pulse tests in its definition: that {life}, is no forecast"
+    return "suits", life
