@@ -552,3 +552,17 @@ def test_shards_open_lazily(finished: Path, undisturbed: Any) -> None:
     found = ft.open_sweep(finished, lazy=True)
     assert found.pre_arcing_time.chunks
     assert same(found.compute(), undisturbed)
+
+
+def test_what_ends_in_dask_is_refused_without_it_before_the_work(
+    finished: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fusetherm.sweeps.cluster.find_spec", lambda name: None)
+    monkeypatch.setattr(run_module, "MOST_ROWS", 1)
+    with pytest.raises(InputError, match="dask-missing"):
+        ft.open_sweep(finished, lazy=True)
+    with pytest.raises(InputError, match="dask-missing"):
+        asked(tmp_path / "sweep")
+    assert not (tmp_path / "sweep").exists()
+    with pytest.raises(InputError, match="dask-missing"):
+        asked(client="tcp://127.0.0.1:1")

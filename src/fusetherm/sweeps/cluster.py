@@ -1,8 +1,9 @@
-"""Blocks of a sweep on a cluster of dask; loaded only when one is asked for."""
+"""Blocks of a sweep on a cluster of dask, which is loaded only when one is asked for."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from importlib.util import find_spec
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,28 @@ from .rows import Rows, Solved, failed, joined, solve_rows
 _AHEAD = 3
 
 
+def require(library: str) -> None:
+    """Refuse to begin what needs dask, or dask.distributed, where it is not installed.
+
+    Parameters
+    ----------
+    library : str
+        "dask" or "distributed".
+
+    Raises
+    ------
+    InputError
+        ``dask-missing``.
+    """
+    if find_spec(library) is None:
+        raise InputError(
+            "dask-missing",
+            f"{library} is not installed",
+            expected="what a sweep on many machines, or larger than memory, needs",
+            mend='install it: pip install "fusetherm[dask]"',
+        )
+
+
 def client_of(address: str) -> Any:
     """Client of the scheduler at an address.
 
@@ -23,15 +46,9 @@ def client_of(address: str) -> Any:
     InputError
         ``dask-missing``, or ``scheduler-unreachable``.
     """
-    try:
-        from distributed import Client
-    except ImportError:
-        raise InputError(
-            "dask-missing",
-            "dask.distributed is not installed",
-            expected="what a sweep on many machines needs",
-            mend='install it: pip install "fusetherm[dask]"',
-        ) from None
+    require("distributed")
+    from distributed import Client
+
     try:
         return Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as cause:

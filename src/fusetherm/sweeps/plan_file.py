@@ -80,15 +80,12 @@ def load_plan(path: str | Path) -> dict[str, Any]:
     Raises
     ------
     FileError
-        ``not-a-plan``, ``waveform-without-current``; what a definition, a capture or a duty raises.
+        ``not-a-plan``, ``sweep-name``, ``waveform-without-current``; what a definition, a
+        capture or a duty raises.
     """
     file = Path(path)
     name = str(path)
-    text = read_text(file)
-    if "=" not in text or text.lstrip().startswith("{"):
-        raise FileError("not-a-plan", "no line says key = value: this is no plan", path=path,
-                        expected="a plan of a sweep, a .toml file")  # fmt: skip
-    values, places = parse(text, name, kind="duty")
+    values, places = parse(read_text(file), name, kind="plan")
     values, _ = migrated(values, places, name, SCHEMA_VERSION, {})
     schema.check(SweepData, values, places, name)
     data = record_of(SweepData, values)
@@ -103,11 +100,15 @@ def load_plan(path: str | Path) -> dict[str, Any]:
         fuses[key] = fit
     waveforms: dict[str, Waveform] = {}
     for i, wave in enumerate(data.waveforms):
-        if (wave.capture is None) == (wave.duty is None) or wave.name in waveforms:
-            raise FileError("waveform-without-current",
-                            f"the waveform {wave.name!r} has no current of its own", path=path,
-                            line=places.line(("waveform", i)), key="waveform",
-                            expected="a name of its own, and capture or duty")  # fmt: skip
+        at = places.line(("waveform", i))
+        if wave.name in waveforms:
+            raise FileError("sweep-name", f"two waveforms are called {wave.name!r}", path=path,
+                            line=at, key="waveform", expected="a name each")  # fmt: skip
+        if (wave.capture is None) == (wave.duty is None):
+            has = "neither capture nor duty" if wave.duty is None else "a capture and a duty"
+            raise FileError("waveform-without-current", f"the waveform {wave.name!r} has {has}",
+                            path=path, line=at, key="waveform",
+                            expected="one of the two")  # fmt: skip
         if wave.duty is not None:
             waveforms[wave.name] = load_duty(file.parent / wave.duty).waveform
         else:

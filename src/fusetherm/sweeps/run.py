@@ -23,6 +23,7 @@ from ..threads import cores
 from ..units import REFERENCE_AMBIENT_C
 from ..written import number
 from .axes import NO_WAVEFORM, work_of
+from .cluster import ClusterPool, client_of, require
 from .plan import Work, block_rows_of, changes
 from .rows import Rows, Solved
 from .store import (
@@ -173,6 +174,8 @@ def sweep(
         plan = work.plan(size)
         found = [shard_of(work, parts[k], json.dumps(plan)) for k in sorted(parts)]
         return _gridded(_filled(work, found, plan), work.axes, work.pairing)
+    if work.rows > MOST_ROWS:
+        require("dask")  # before the work, since the result is opened with it
     store = Store(out)
     try:
         _into(store, work, size if block_rows else None, replace, workers, client, time_limit,
@@ -249,8 +252,6 @@ def _solved(
         count = cores() if workers is None else workers
         pool: _Solver = Pool(work, min(count, rows))
     else:
-        from .cluster import ClusterPool, client_of
-
         if isinstance(client, str):
             client = owned = client_of(client)
         pool = ClusterPool(work, client)
@@ -314,7 +315,11 @@ def open_sweep(folder: str | Path, *, lazy: bool = False) -> Dataset:
     ------
     FileError
         ``not-a-sweep`` for a folder without a plan.
+    InputError
+        ``dask-missing``.
     """
+    if lazy:
+        require("dask")
     place = Path(folder)
     plan = read_plan(place)
     if plan is None:
