@@ -201,3 +201,18 @@ def test_bad_input_66_68_71_are_told_with_the_verdict(fitted: object) -> None:
     assert "record-short" in codes(loaded)
     assert "record-short" not in codes(loaded.then(ft.Waveform(time=[0, 1], current=[0, 0])))
     assert "record-short" not in codes(ft.Waveform(time=[0, 900.0], current=[20.0, 20.0]))
+
+
+def test_shares_and_lives_are_told_with_the_same_remarks(fitted: object, record: Record) -> None:
+    sine = np.minimum(100.0 * np.sin(np.pi * np.linspace(0.0, 1.0, 400)), 70.0)
+    spike = ft.Waveform(time=[0, 1e-9, 1e-9], current=[1e5, 1e5, 0])
+    flat = read_capture(record(sine, 5e-5)).then(spike)
+    built = ft.Duty(name="day", events=(ft.DutyEvent(name="a", waveform=flat),))
+    for notes in (
+        ft.spread(fitted, flat).notes,  # type: ignore[arg-type]
+        ft.endurance(fitted, flat, period=1.0).notes,  # type: ignore[arg-type]
+        ft.endurance(fitted, built).notes,  # type: ignore[arg-type]
+    ):
+        codes = [note.code for note in notes]
+        assert codes.count("peak-far-above-rating") == 1
+        assert codes.count("clipped-record") == 1

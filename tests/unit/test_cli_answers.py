@@ -138,9 +138,18 @@ def test_near_miss_is_marginal(fuse: Path, tmp_path: Path) -> None:
 def test_clipped_record_is_not_shown(fuse: Path, tmp_path: Path) -> None:
     time = np.linspace(0.0, 0.02, 400)
     sine = np.minimum(100.0 * np.sin(np.pi * time / 0.02), 70.0)
-    done = ask("carry", write(tmp_path / "a.csv", time.tolist(), sine.tolist()), "--fuse", fuse)
+    record = write(tmp_path / "a.csv", time.tolist(), sine.tolist())
+    done = ask("carry", record, "--fuse", fuse)
     assert done.exit_code == 4, done.output
     assert done.stdout.startswith("NOT SHOWN: ")
+    limit = ("--find", "current", "--cycles", 1e5)
+    for asked in (("spread",), ("endure", "--period-s", 5), ("endure", "--period-s", 5, *limit)):
+        done = ask(asked[0], record, "--fuse", fuse, *asked[1:])
+        assert done.exit_code == 4, done.output
+        assert "clipped-record]" in done.stdout
+        real = ask(asked[0], record, "--fuse", fuse, *asked[1:], "--flat-top-is-real")
+        assert real.exit_code == 0, real.output
+        assert "clipped-record]" not in real.stdout
 
 
 def test_preload_heats_and_adds_nothing_to_the_current(fuse: Path, tmp_path: Path) -> None:

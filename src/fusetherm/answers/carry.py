@@ -16,7 +16,7 @@ from ..solver.run import Run, State, simulate
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint
 from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
-from .doubts import rating_notes, short_record
+from .doubts import clipped, rating_notes, short_record
 from .holder import (
     TERMINAL_CONSTANTS,
     Check,
@@ -245,7 +245,7 @@ def carry(
     long = isinstance(start, State) or load_before > 0.0 or run.duration > constant
     unknown = [
         *(["the record is clipped: the true current was higher than recorded"]
-          if any(note.code == "clipped-record" for note in capture.notes) else []),
+          if clipped(capture.notes) else []),
         *([] if missing is None else _unlimited(missing, long, ambient_c)),
         *_nothing_left(site, run),
         *_held(site, run),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from ..current.capture import Capture
 from ..current.quality import quantum
 from ..current.waveform import Waveform
@@ -16,6 +18,11 @@ _STEP = 0.05
 #: A record under this share of the terminals' time constant says nothing of them: they have
 #: made less than a tenth of their way.
 _SHORT = 0.1
+
+
+def clipped(notes: Iterable[Note]) -> bool:
+    """Whether remarks say that more flowed than was recorded, so that nothing is shown by it."""
+    return any(note.code == "clipped-record" for note in notes)
 
 
 def rating_notes(waveform: Waveform, rated_current: float | None) -> tuple[Note, ...]:

@@ -25,6 +25,7 @@ from ..solver.steady import minimum_fusing_current
 from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes
 from ..written import measure, number, percent
+from .doubts import rating_notes
 from .pulses import law_of, median_law, rule_cycles
 from .settled import SETTLED, SMALLEST_SWING, Settled
 from .subject import (
@@ -242,6 +243,11 @@ def endurance(
     hottest = max(ambients)
     rms = once.rms / minimum_fusing_current(model, ambient_c=hottest, cells=cells)
     notes = subject_notes(subject, connection) + whole.notes + ambient_notes(assumed)
+    for event in whole.events:
+        # a file's duty has the remarks of its captures, with the names of their events
+        notes += () if whole.path else event.waveform.notes
+        notes += rating_notes(event.waveform, model.rated_current)
+    notes = tuple(dict.fromkeys(notes))
     definition = None if isinstance(subject, FuseModel) else subject.definition
     tests = () if definition is None else definition.pulse_tests
     key = f"{once.fingerprint} {ambients} {cells} {connection} {aged}".encode()

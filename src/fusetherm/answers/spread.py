@@ -13,8 +13,9 @@ from ..labelled import described
 from ..solver.run import AmbientLike, State
 from ..units import REFERENCE_AMBIENT_C
 from .cautions import CAUTIONS
+from .doubts import rating_notes
 from .margin import LARGEST, margin
-from .subject import ConnectionName, Subject, configuration_of, subject_notes
+from .subject import ConnectionName, Subject, configuration_of, model_of, subject_notes
 
 SCHEMA = "fusetherm/spread/1"
 
@@ -126,7 +127,14 @@ def spread(
         unit_sd=unit,
         known_sd=known,
         level=LEVEL,
-        notes=tuple(dict.fromkeys((*subject_notes(subject, connection), *near.notes))),
+        notes=tuple(
+            dict.fromkeys(
+                subject_notes(subject, connection)
+                + waveform.notes
+                + rating_notes(waveform, model_of(subject, connection).rated_current)
+                + near.notes
+            )
+        ),
         made_with=configuration_of(subject),
     )
 

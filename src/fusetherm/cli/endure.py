@@ -77,8 +77,8 @@ def command(
 
     A duty is a .toml file: the events of a day or a mission, with counts, spacing and ambient.
 
-    Exit status: 0 a life is told, 20 the duty melts the element, 4 no life is shown, or no
-    value was found.
+    Exit status: 0 a life is told, 20 the duty melts the element, 4 no life is shown, no value
+    was found, or a record is clipped.
     """
     if (find is None) != (cycles is None):
         raise click.UsageError("--find and --cycles go together")
@@ -95,6 +95,7 @@ def command(
     fit = fit_or_definition(fuse, contact=contact)
     assumed = ambient_c is None and not getattr(duty, "ambient_stated", False)
     if find is not None and cycles is not None:
+        from ..answers.doubts import clipped
         from ..answers.endurance_limits import endurance_limit
         from .endure_limit import limit_data, print_limit
 
@@ -106,7 +107,8 @@ def command(
             echo_json(limit_data(limit) | {"capture": capture})
         else:
             print_limit(limit, capture=str(capture), ambient_assumed=assumed)
-        click.get_current_context().exit(_NOT_SHOWN if math.isnan(limit.safe) else 0)
+        none = math.isnan(limit.safe) or clipped(limit.notes)
+        click.get_current_context().exit(_NOT_SHOWN if none else 0)
     answer = endurance(
         fit, duty, period=period_s, ambient_c=ambient_c, connection=connection,
         cycles_per_day=per_day, aged=aged,
@@ -154,7 +156,9 @@ def duty_of(path: Path, ambient_c: float | None, reading: dict[str, Any]) -> Wav
 def _status(answer: Endurance) -> int:
     if answer.melts:
         return _OPENS
-    return _NOT_SHOWN if answer.spot_ages else 0
+    from ..answers.doubts import clipped
+
+    return _NOT_SHOWN if answer.spot_ages or clipped(answer.notes) else 0
 
 
 def _told(value: float) -> float | None:
@@ -242,7 +246,10 @@ def print_endurance(
     if answer.years is not None:
         often = "one run after the other" if per_day is None else f"{number(per_day)} a day"
         echo(f"B10, {often}: {number(answer.years)} years")
-    echo(f"by the bare rule of I²t shares: {number(answer.rule_cycles)} cycles")
+    rule = f"{number(answer.rule_cycles)} cycles"
+    if answer.rule_cycles == 0.0:
+        rule = "none, for one pulse has all the I²t that melts it from cold"
+    echo(f"by the bare rule of I²t shares: {rule}")
     if answer.parts:
         rows = [
             [

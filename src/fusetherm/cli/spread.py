@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
@@ -21,6 +21,10 @@ from .output import (
     shown,
 )
 from .reported import Reported
+
+if TYPE_CHECKING:
+    from ..answers.spread import Spread
+    from ..calibration.fit import Calibration
 
 
 @click.command("spread", cls=Reported)
@@ -51,11 +55,13 @@ def command(
     """How many units of the fuse begin to melt under the current of CAPTURE?
 
     Units differ, and their median is known only so well: both are told apart.
+
+    Exit status: 0; 4 when the record is clipped, for more flowed than it shows.
     """
     record = options.read(capture, **reading)
     announce_compilation()
+    from ..answers.doubts import clipped
     from ..answers.spread import spread
-    from ..calibration.band import CONFIDENCE
     from ..calibration.stored import fit_or_definition
 
     fit = fit_or_definition(fuse, contact=contact)
@@ -73,8 +79,18 @@ def command(
             "ambient_C": ambient_c, "preload_A": preload_a, "after": after,
             "connection": connection,
         })  # fmt: skip
-        return
-    echo(f"{fit.definition.id}, {shown(record.path)}: {shares(found.share)} of units begin to melt")
+    else:
+        print_spread(found, fit, capture=record.path, ambient_c=ambient_c, connection=connection)
+    click.get_current_context().exit(4 if clipped(found.notes) else 0)
+
+
+def print_spread(
+    found: Spread, fit: Calibration, *, capture: str, ambient_c: float | None, connection: str
+) -> None:
+    """Print the share of units, how sure it is, and what it rests on."""
+    from ..calibration.band import CONFIDENCE
+
+    echo(f"{fit.definition.id}, {shown(capture)}: {shares(found.share)} of units begin to melt")
     edges = f"{shares(found.share_low)} to {shares(found.share_high)}"
     most = "no more than one unit in a million million"
     if math.isfinite(found.one_in):
