@@ -7,9 +7,10 @@ of .3 mm held at both ends cools at that pace when 12.3 mm long: one length agai
 
 Of the preloaded decays neither load nor time constant was stated, and the factor has no upper
 end: on this wire it passes 9 at .4 of the minimum fusing current and 100 at .6. So the 5 is no
-number to be reproduced by itself. What can be held against it is one load against all decays
-quick beside the wire: 12 A, a third of the minimum fusing current, before decays of .5 to 50 ms
-of a fifth of the melting I²t.
+number to be reproduced, and these tests do not reproduce it: the load, 12 A or a third of the
+minimum fusing current, was chosen so that the factor comes out near 5. What is left to test is
+that this one load gives it for all decays quick beside the wire, .5 to 50 ms of a fifth of the
+melting I²t, and that the factor is what the rise of the load adds to the swing.
 """
 
 from __future__ import annotations
@@ -56,7 +57,8 @@ def test_pulses_in_close_pairs(spacing: float, factor: float) -> None:
     assert damage(pair) / damage(PULSE) == pytest.approx(factor, rel=0.2)
 
 
-#: Load before a decay [A], and how long it flows [s]: many times the wire's own time.
+#: Load before a decay [A], chosen so that the factor is near 5, and how long it flows [s]: many
+#: times the wire's own time.
 LOAD, BEFORE = 12.0, 5.0
 
 
