@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from fusetherm.answers.box_plan import load_box
 from fusetherm.calibration.observations import observations_of
 from fusetherm.calibration.stored import fit_or_definition
 from fusetherm.cli.main import program
-from fusetherm.demo import captures, definitions, duties
+from fusetherm.demo import boxes, captures, definitions, duties
 from fusetherm.fuse.definition import loads
 from fusetherm.life.duty_file import load_duty
 from fusetherm.life.duty_file import loads as duty_of_text
@@ -67,9 +68,12 @@ def test_fuse_box_page(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> No
     assert 0.9 < answer.group_factor[1] < 1.0  # type: ignore[attr-defined]
     (plan,) = blocks("fusebox", "toml")
     (tmp_path / "box.toml").write_text(plan, encoding="utf-8")
-    read = load_box(tmp_path / "box.toml")
+    read, shipped = load_box(tmp_path / "box.toml"), load_box(boxes()["engine_room"])
+    assert replace(read, path="") == replace(shipped, path="")
     assert read.box().to_outside == pytest.approx(0.66)
-    assert [way.name for way in read.way_data] == ["inverter", "bilge pump"]
+    folder = boxes()["engine_room"].parent
+    found = {one.fuse for one in read.way_data} | {w.capture for w in read.way_data if w.capture}
+    assert all((folder / name).is_file() for name in found)
 
 
 def test_sweeps_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -170,6 +170,10 @@ def test_command_says_it_in_words(answered: tuple[Path, str, int]) -> None:
     assert "OPENS: inverter" in done.stdout
     assert "begins to melt after" in done.stdout
     assert "CARRIES: spare" in done.stdout
+    # an idle fuse leads heat out by its cables: said in words, not by a sign
+    told = " ".join(done.stdout.split())
+    assert "takes from the box" in told
+    assert " -" not in told
     assert "chief heater" in done.stdout
     assert "above the outside" in done.stdout
     assert done.stdout.count("certification") == 1

@@ -146,9 +146,8 @@ def print_box(answer: FuseBox) -> None:
         echo(
             f"settled at {measure(float(answer.lasting_current[i]), 'A')}: air "
             f"{measure(float(answer.settled_air_c[i]), '°C')}, hot spot "
-            f"{measure(float(answer.settled_hot_spot_c[i]), '°C')}{band}; gives the box "
-            f"{measure(float(answer.settled_heat[i]), 'W')}, its cables "
-            f"{measure(float(answer.heat_by_cables[i]), 'W')}",
+            f"{measure(float(answer.settled_hot_spot_c[i]), '°C')}{band}; "
+            f"{_heat(float(answer.settled_heat[i]), float(answer.heat_by_cables[i]))}",
             "  ",
         )
         peak = float(np.nanmax(answer.hot_spot_c[i]))
@@ -176,6 +175,13 @@ def print_box(answer: FuseBox) -> None:
     echo_notes(tuple(notes))
     click.echo()
     echo_cautions(answer.cautions)
+
+
+def _heat(to_box: float, by_cables: float) -> str:
+    """Where the heat of a fuse goes, in words that need no sign."""
+    box = "gives the box" if to_box >= 0.0 else "takes from the box"
+    cables = "its cables lead out" if by_cables >= 0.0 else "its cables bring in"
+    return f"{box} {measure(abs(to_box), 'W')}, {cables} {measure(abs(by_cables), 'W')}"
 
 
 def _elsewhere(answer: FuseBox) -> str:

@@ -14,7 +14,16 @@ from types import MappingProxyType
 
 from ..errors import InputError
 
-__all__ = ["DUTY_FUSES", "SCENARIOS", "Scenario", "captures", "definitions", "duties", "scenario"]
+__all__ = [
+    "DUTY_FUSES",
+    "SCENARIOS",
+    "Scenario",
+    "boxes",
+    "captures",
+    "definitions",
+    "duties",
+    "scenario",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +187,17 @@ def duties() -> Mapping[str, Path]:
     ['bilge_pump_day', 'inverter_feed_day', 'windlass_day']
     """
     return _files("duties", ".toml")
+
+
+def boxes() -> Mapping[str, Path]:
+    """Plans of the demo's fuse boxes, by name.
+
+    Examples
+    --------
+    >>> list(boxes())
+    ['engine_room']
+    """
+    return _files("boxes", ".toml")
 
 
 def scenario(name: str) -> Scenario:
