@@ -15,6 +15,7 @@ from fusetherm.answers.worn import contact_scenarios, resistances, with_contacts
 from fusetherm.current.sampled import constant
 from fusetherm.current.waveform import Waveform
 from fusetherm.errors import InputError
+from fusetherm.fuse.definition import Connection
 from fusetherm.fuse.element import round_wire
 from fusetherm.fuse.model import FuseModel
 from fusetherm.physics.metals import metal
@@ -148,6 +149,22 @@ def test_worn_contacts_of_the_family(fitted: Any) -> None:
     assert rises(found)["contacts"] > 0.0
     new = explain(fitted, constant(50.0, 600.0), ambient_c=23.0)
     assert new.contacts[-1].hot_spot == pytest.approx(found.contacts[-1].hot_spot)
+
+
+def test_contacts_in_the_test_connection_are_said_to_change_nothing(fitted: Any) -> None:
+    found = explain(fitted, constant(44.0, 10.0), ambient_c=23.0, contacts=(2e-3, None),
+                    connection="test")  # fmt: skip
+    assert not found.contacts_asked
+    assert [note.code for note in found.notes].count("worn-without-effect") == 1
+
+
+def test_a_side_not_told_stays_as_it_is(fitted: Any) -> None:
+    tested = Connection(contact_resistance=5e-4, source="invented")
+    alone = replace(fitted, definition=replace(
+        fitted.definition, test_connection=tested, installed_connection=None
+    ))  # fmt: skip
+    _, right = resistances(alone.installed)
+    assert resistances(model_of(with_contacts(alone, 2e-3, None))) == (2e-3, right)
 
 
 @pytest.mark.parametrize(

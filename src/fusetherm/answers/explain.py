@@ -23,7 +23,7 @@ from .appearance import READINGS, Appearance, AppearanceName, Melt, compared, ex
 from .carry import Verdict, carry
 from .margin import LONG_RECORD, NEGLECTED_K
 from .sharing import shapley
-from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten
+from .subject import WORN_IN_TEST, ConnectionName, Subject, cells_of, model_of, refuse_molten
 from .worn import ContactScenario, contact_scenarios, resistances, with_contacts
 
 SCHEMA = "fusetherm/explain/1"
@@ -229,8 +229,11 @@ def explain(
     else:
         new = worn = subject
         asked = False
+    notes: tuple[Note, ...] = ()
     if contacts is not None:
         worn, asked = with_contacts(new, *contacts), True
+        if connection == "test" and isinstance(subject, Calibration):
+            notes = (WORN_IN_TEST,)
     new_model, worn_model = model_of(new, connection), model_of(worn, connection)
     refuse_molten(new_model, ambient_c)
     asked = asked and resistances(new_model) != resistances(worn_model)
@@ -279,7 +282,7 @@ def explain(
         melt=melt,
         expected=expected_of(melt, new_model.rated_current),
         appearance=seen,
-        notes=verdict.notes + _remarks(verdict, scenarios, asked),
+        notes=tuple(dict.fromkeys(verdict.notes + notes)) + _remarks(verdict, scenarios, asked),
         cautions=verdict.cautions,
     )
 

@@ -17,6 +17,13 @@ ConnectionName = Literal["installed", "test"]
 NO_BAND = Note("no-band", "a bare model is one draw: its answers carry no band")
 
 
+#: Of worn contacts asked for in the test connection.
+WORN_IN_TEST = Note(
+    "worn-without-effect",
+    "the curve was measured on new contacts: worn ones change nothing in its connection",
+)
+
+
 def model_of(subject: Subject, connection: ConnectionName = "installed") -> FuseModel:
     """Model of a subject in one of its connections; a bare model is what it is."""
     return subject if isinstance(subject, FuseModel) else subject.connected(connection)
@@ -39,8 +46,7 @@ def worn_notes(subject: Subject, connection: ConnectionName) -> tuple[Note, ...]
     if isinstance(subject, FuseModel) or subject.contact != "worn":
         return ()
     if connection == "test":
-        text = "the curve was measured on new contacts: worn ones change nothing in its connection"
-        return (Note("worn-without-effect", text),)
+        return (WORN_IN_TEST,)
     installed = subject.definition.installed_connection
     if installed is None:
         return ()

@@ -97,8 +97,15 @@ def with_contacts(subject: Subject, left: float | None, right: float | None) -> 
             )
     if isinstance(subject, Calibration):
         definition = subject.definition
-        base = definition.installed_connection or definition.test_connection
-        base = Connection(source="contacts of the question") if base is None else base
+        base = definition.installed_connection
+        if base is None:
+            # installed was as tested: the other side keeps the contact that was fitted
+            fitted = resistances(subject.connected("installed"))
+            left, right = (
+                own if told is None else told
+                for told, own in zip((left, right), fitted, strict=True)
+            )
+            base = definition.test_connection or Connection(source="contacts of the question")
         base = replace(base, left=_stated(base.left, left), right=_stated(base.right, right))
         return replace(subject, definition=replace(definition, installed_connection=base))
     model = subject
