@@ -224,3 +224,16 @@ def test_clock_texts() -> None:
     assert [clock_text(x) for x in (0.0, 59.25, 86_399.5)] == [
         "00:00:00", "00:00:59.25", "23:59:59.5",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("line", ["Sample Interval: 1,000 µs", "Sample Rate (Hz): 250,000"])
+def test_a_comma_for_decimals_or_thousands_is_not_guessed(tmp_path: Path, line: str) -> None:
+    path = tmp_path / "a.csv"
+    rows = "current (A)\n1\n1\n2\n1\n"
+    path.write_text(f"{line}\n{rows}", encoding="utf-8")
+    with pytest.raises(ft.InputError) as caught:
+        read_capture(path)
+    assert caught.value.code == "decimal-comma-ambiguous"
+    assert read_capture(path, interval="1 ms").time[-1] == pytest.approx(3e-3)
+    path.write_text(f"{line}\nSample Period: 0,002 s\n{rows}", encoding="utf-8")
+    assert read_capture(path).time[-1] == pytest.approx(6e-3)

@@ -159,6 +159,13 @@ def _counted(
 ) -> tuple[Column, tuple[Note, ...]]:
     """Times from the number of each sample and the interval between two."""
     seconds = step.seconds
+    if "," in step.figure:
+        raise layout.fault(
+            "decimal-comma-ambiguous",
+            f"the comma of {step.figure} in {step.written!r} may stand for decimals or for "
+            "thousands", line=step.line, expected="an interval that can be read in one way",
+            mend="give the interval", arguments=(Argument("interval", "10 µs"),),
+        )  # fmt: skip
     if math.isnan(seconds):
         kind = unit_kind(unit) if unit is not None else None
         if kind is None or kind[0] != "s" or step.rate:

@@ -24,6 +24,8 @@ _STATED = re.compile(
     rf'(?P<number>{_NUMBER})[\s,;"(\[]*(?P<tail>{_UNIT})?[\s,;")\]]*',
     re.IGNORECASE,
 )
+#: A comma that may stand for decimals or for thousands: a factor of a thousand in every time.
+_COMMA_UNCLEAR = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _PER_SECOND = re.compile(r"(?P<prefix>[kMG]?)(?:Sa?|samples)/s(?:ec)?", re.IGNORECASE)
 
 
@@ -34,11 +36,12 @@ class Interval:
     Parameters
     ----------
     seconds : float
-        The interval [s]; NaN where the statement has no unit.
+        The interval [s]; NaN where the statement has no unit or an unclear comma.
     number : float
         Number as written, an interval or a rate.
     figure : str
-        The number in its own digits, with a decimal point.
+        The number in its own digits, with a decimal point; with a comma where nobody can say
+        whether that stands for decimals or for thousands.
     rate : bool
         Whether a rate is stated.
     written : str
@@ -67,7 +70,7 @@ def states_interval(line: str) -> bool:
 
 
 def stated_interval(lines: Iterable[str]) -> Interval | None:
-    """The first statement of an interval or a rate above the numbers, one with a unit first."""
+    """The first statement of an interval or a rate above the numbers, a clear one first."""
     found: Interval | None = None
     for k, line in enumerate(lines):
         match = _STATED.fullmatch(line.strip()) if len(line) < 1000 else None
@@ -82,8 +85,11 @@ def stated_interval(lines: Iterable[str]) -> Interval | None:
         seconds = math.nan if scale is None else 1.0 / (number * scale) if rate else number * scale
         if scale is not None and not (math.isfinite(seconds) and seconds > 0.0):
             continue
+        unclear = _COMMA_UNCLEAR.fullmatch(match["number"]) is not None
+        if unclear:
+            seconds, figure = math.nan, match["number"]
         stated = Interval(seconds, number, figure, rate, line.strip(), k + 1)
-        if scale is not None:
+        if scale is not None and not unclear:
             return stated
         found = found or stated
     return found
