@@ -143,6 +143,8 @@ def test_answer_as_text_and_data(capsys: pytest.CaptureFixture[str]) -> None:
     data = endurance_data(life)
     assert data["schema"] == "fusetherm/endure/1"
     assert data["cycles"] == life.cycles
+    print_endurance(replace(life, rule_cycles=0.0), capture="pulse.csv", ambient_assumed=True)
+    assert "shares: none, for one pulse has all the I²t" in capsys.readouterr().out
     hot = endurance_data(endurance(WIRE, PULSE.scaled(3.0), period=5.0))
     assert hot["cycles"] is None
     assert hot["opens_in_cycle"] == 1

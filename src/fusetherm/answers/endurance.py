@@ -18,15 +18,15 @@ from ..fuse.model import FuseModel
 from ..labelled import described
 from ..life.aged import aged as grown_old
 from ..life.duty import Duty, single
-from ..life.knowledge import Knowledge
+from ..life.knowledge import Knowledge, normal_quantiles
 from ..life.swing_law import miner_sum
 from ..solver.run import Run
 from ..solver.steady import minimum_fusing_current
 from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes
 from ..written import measure, number, percent
+from .cold_pulses import law_of, median_law, rule_cycles
 from .doubts import rating_notes
-from .pulses import law_of, median_law, rule_cycles
 from .settled import SETTLED, SMALLEST_SWING, Settled
 from .subject import (
     ConnectionName,
@@ -419,7 +419,7 @@ def _lives(
     steps = 400
     quantiles = (np.arange(steps) + 0.5) / steps
     scatter = np.log(law.scatter.factor(quantiles))[rng.permutation(steps)]
-    shift = _normal(quantiles)
+    shift = normal_quantiles(quantiles)
     units = scatter + sd[:, None] * shift
     together = np.exp(ln_median[:, None] + units)
     b1, b10 = np.exp(ln_median + np.quantile(units, [0.01, 0.1], axis=1))
@@ -433,13 +433,6 @@ def _lives(
         "b10": float(np.median(b10)),
         "b10_low": float(np.quantile(b10, 0.05)),
     }
-
-
-def _normal(p: Floats) -> Floats:
-    """Standard normal quantiles."""
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri(p), dtype=np.float64)
 
 
 def _remarks(

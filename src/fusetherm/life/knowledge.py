@@ -65,9 +65,13 @@ class Knowledge:
 
 def _normal(rng: np.random.Generator) -> Floats:
     """Standard normal samples in the middle of equal shares, shuffled: even, not random."""
+    return normal_quantiles((rng.permutation(SAMPLES) + 0.5) / SAMPLES)
+
+
+def normal_quantiles(shares: Floats) -> Floats:
+    """Standard normal quantiles of shares [-]."""
     from scipy.special import ndtri
 
-    shares = (rng.permutation(SAMPLES) + 0.5) / SAMPLES
     return np.asarray(ndtri(shares), dtype=np.float64)
 
 
