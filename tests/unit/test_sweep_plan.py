@@ -20,9 +20,10 @@ def plan(folder: Path, text: str) -> Path:
 
 
 def test_waveforms_are_read_beside_the_plan(tmp_path: Path) -> None:
-    (tmp_path / "pulse.csv").write_text("time (s),v (mV)\n0,20\n1,20\n2,120\n3,20\n")
+    (tmp_path / "pulse.csv").write_text("time (s),other (mV),v\n0,7,20\n1,7,20\n2,7,120\n3,7,20\n")
     wave = (
         '[[waveform]]\nname = "on"\ncapture = "pulse.csv"\nclamp = "10 mV/A"\nzero = "0 s : 1 s"\n'
+        'column = "2"\nunit = "mV"\n'
     )
     found = load_plan(plan(tmp_path, wave))
     assert found["ambients_c"] == (23.0, 85.0)

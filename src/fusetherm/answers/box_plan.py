@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..calibration.fit import Calibration
-from ..current.capture import read_capture
 from ..current.waveform import Waveform
 from ..errors import FileError
 from ..fuse.definition import migrated
 from ..fuse.records import keyed, parse, read_text, record_of
 from ..fuse.toml_lines import Places
+from ..life.capture_table import READING, CaptureTable
 from ..units import ZERO_CELSIUS_K
 from ..written import number
 from .box_air import HEAT_TRANSFER, Box
@@ -22,9 +22,8 @@ from .box_ways import Way
 
 #: Version of the file this code reads.
 PLAN_VERSION = 1
-#: Keys that say how a capture is to be read.
-_READING = ("clamp", "zero", "current_column", "time_column", "current_unit", "time_unit",
-            "gain_tolerance", "after", "period")  # fmt: skip
+#: Fields that say something about a capture only.
+_OF_CAPTURES = (*READING, "gain_tolerance", "after", "period")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,15 +78,12 @@ class BoxData:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WayData:
+class WayData(CaptureTable):
     """One way of the box."""
 
     name: str = keyed("name", "Name of the circuit.")
     fuse: str = keyed("fuse", "Definition or fit file, its path from the folder of the plan.")
     current: float | None = keyed("current_A", "Constant current [A].", least=0.0, default=None)
-    capture: str | None = keyed(
-        "capture", "A measured current, its path from the folder of the plan.", default=None
-    )
     after: Literal["zero", "hold", "repeat"] | None = keyed(
         "after", "What follows the capture: nothing, its end held, or itself again.", default=None
     )
@@ -102,12 +98,6 @@ class WayData:
         "cable_inside_mm", "Length of each cable that lies in the box [mm].", least=0.0,
         default=0.0,
     )  # fmt: skip
-    clamp: str | None = keyed("clamp", "Ratio of clamp or shunt.", default=None)
-    zero: str | None = keyed("zero", "Stretch of the capture without current.", default=None)
-    current_column: str | None = keyed("current_column", "Column of the current.", default=None)
-    time_column: str | None = keyed("time_column", "Column of the time.", default=None)
-    current_unit: str | None = keyed("current_unit", "Unit of the current.", default=None)
-    time_unit: str | None = keyed("time_unit", "Unit of the times.", default=None)
     gain_tolerance: float | None = keyed(
         "gain_tolerance_percent", "How far the ratio may be off [%].", least=0.0, default=None
     )
@@ -202,16 +192,7 @@ class BoxPlan:
         if data.capture is None:
             assert data.current is not None
             return data.current
-        return read_capture(
-            folder / data.capture,
-            clamp=data.clamp,
-            zero=data.zero,
-            current=data.current_column,
-            time=data.time_column,
-            current_unit=data.current_unit,
-            time_unit=data.time_unit,
-            gain_tolerance=data.gain_tolerance or 0.0,
-        )
+        return data.read(folder, data.gain_tolerance or 0.0)
 
 
 def load_box(path: str | Path) -> BoxPlan:
@@ -351,7 +332,7 @@ def _check_load(way: WayData, i: int, fault: Callable[..., FileError]) -> None:
             "keep the one that flows" if both else "give its current; 0 for an idle way",
         )
     if way.capture is None:
-        for name in _READING:
+        for name in _OF_CAPTURES:
             if getattr(way, name) is not None:
                 key = {"period": "period_s", "gain_tolerance": "gain_tolerance_percent"}.get(
                     name, name

@@ -9,7 +9,6 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal
 
-from ..current.capture import read_capture
 from ..current.shapes import (
     chopped,
     constant,
@@ -25,6 +24,7 @@ from ..fuse.definition import migrated
 from ..fuse.records import keyed, parse, read_text, record_of
 from ..fuse.toml_lines import Places, dotted
 from ..units import ZERO_CELSIUS_K, ambient_notes
+from .capture_table import READING, CaptureTable
 from .duty import Duty, DutyEvent
 
 #: Version of the file this code reads.
@@ -32,7 +32,6 @@ SCHEMA_VERSION = 1
 
 ShapeName = Literal["rectangle", "triangle", "half-sine", "decay", "lamp", "chopped"]
 _COLD = -ZERO_CELSIUS_K
-Policy = Literal["refuse", "hold", "linear"]
 
 
 def _time(key: str, about: str) -> Any:
@@ -40,25 +39,10 @@ def _time(key: str, about: str) -> Any:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EventData:
+class EventData(CaptureTable):
     """One event as its table has it."""
 
     name: str | None = keyed("name", "What the event is.", default=None)
-    capture: str | None = keyed(
-        "capture", "Path of a measured current, from the folder of this file.", default=None
-    )
-    clamp: str | None = keyed("clamp", 'Ratio of clamp or shunt, as "10 mV/A".', default=None)
-    zero: str | None = keyed(
-        "zero", 'Stretch of the capture without current, as "0 s : 0.2 s".', default=None
-    )
-    column: str | None = keyed("column", "Current column, by name or place from 0.", default=None)
-    time_column: str | None = keyed(
-        "time_column", "Time column, by name or place from 0.", default=None
-    )
-    unit: str | None = keyed("unit", "Unit of the current column, if not written.", default=None)
-    time_unit: str | None = keyed("time_unit", "Unit of the times, if not written.", default=None)
-    gaps: Policy | None = keyed("gaps", "What to do with gaps in time.", default=None)
-    missing: Policy | None = keyed("missing", "What to do with missing currents.", default=None)
     shape: ShapeName | None = keyed("shape", "Shape of a drawn current.", default=None)
     current: float | None = keyed("current_A", "Crest, or steady current of a lamp [A].",
                                   above=0.0, default=None)  # fmt: skip
@@ -114,9 +98,6 @@ _NEEDS: Mapping[ShapeName, tuple[str, ...]] = MappingProxyType(
 _MAY: Mapping[ShapeName, tuple[str, ...]] = MappingProxyType(
     {"decay": ("duration",), "lamp": ("duration",)}
 )
-_OF_CAPTURES = (
-    "clamp", "zero", "column", "time_column", "unit", "time_unit", "gaps", "missing",
-)  # fmt: skip
 #: Keys of arguments of `read_capture` whose names differ.
 _KEYS = MappingProxyType({"current": "column", "time": "time_column", "current_unit": "unit"})
 _OF_SHAPES = tuple(dict.fromkeys(name for names in _NEEDS.values() for name in names))
@@ -275,7 +256,7 @@ class _Reader:
                 (*place, "shape"), "one of the two", "make two events of it",
             )  # fmt: skip
         if data.shape is None:
-            self._only(place, data, _OF_CAPTURES, "a capture")
+            self._only(place, data, READING, "a capture")
             return self._capture(place, data), Path(str(data.capture)).stem
         needed = _NEEDS[data.shape]
         self._only(place, data, (*needed, *_MAY.get(data.shape, ())), f"a {data.shape}")
@@ -291,7 +272,7 @@ class _Reader:
         self, place: tuple[str | int, ...], data: EventData, allowed: tuple[str, ...], kind: str
     ) -> None:
         """Refuse keys that say something about another kind of current."""
-        for field in (*_OF_CAPTURES, *_OF_SHAPES):
+        for field in (*READING, *_OF_SHAPES):
             if field not in allowed and getattr(data, field) is not None:
                 key = self.keys[field]
                 raise self.fault(
@@ -307,21 +288,8 @@ class _Reader:
                 "a path from the folder of this file", "check the path",
             )  # fmt: skip
 
-        def column(text: str | None) -> str | int | None:
-            return int(text) if text is not None and text.isdecimal() else text
-
         try:
-            return read_capture(
-                file,
-                clamp=data.clamp,
-                zero=data.zero,
-                current=column(data.column),
-                time=column(data.time_column),
-                current_unit=data.unit,
-                time_unit=data.time_unit,
-                gaps=data.gaps or "refuse",
-                missing=data.missing or "refuse",
-            )
+            return data.read(Path(self.path).parent)
         except InputError as cause:
             raise self._of_capture(cause, file, place) from None
 

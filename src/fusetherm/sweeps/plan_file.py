@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..calibration.stored import fit_or_definition
-from ..current.capture import read_capture
 from ..current.waveform import Waveform
 from ..errors import FileError
 from ..fuse import schema
 from ..fuse.definition import migrated
 from ..fuse.records import keyed, parse, read_text, record_of
+from ..life.capture_table import CaptureTable
 from ..life.duty_file import load_duty
 from ..units import ZERO_CELSIUS_K
 
@@ -21,16 +21,11 @@ SCHEMA_VERSION = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WaveformData:
+class WaveformData(CaptureTable):
     """One current as its table has it."""
 
     name: str = keyed("name", "What to call it in the result.")
-    capture: str | None = keyed(
-        "capture", "Path of a measured current, from the folder of this file.", default=None
-    )
     duty: str | None = keyed("duty", "Path of a duty file instead.", default=None)
-    clamp: str | None = keyed("clamp", 'Ratio of clamp or shunt, as "10 mV/A".', default=None)
-    zero: str | None = keyed("zero", 'Stretch without current, as "0 s : 0.2 s".', default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,9 +107,7 @@ def load_plan(path: str | Path) -> dict[str, Any]:
         if wave.duty is not None:
             waveforms[wave.name] = load_duty(file.parent / wave.duty).waveform
         else:
-            waveforms[wave.name] = read_capture(
-                file.parent / str(wave.capture), clamp=wave.clamp, zero=wave.zero
-            )
+            waveforms[wave.name] = wave.read(file.parent)
     return {
         "fuses": fuses, "waveforms": waveforms, "factors": data.factors,
         "currents": data.currents, "durations": data.durations, "ambients_c": data.ambients_c,
