@@ -1,8 +1,8 @@
 from . import demo as demo
 from . import verify as verify
-from .answers.box_air import Box as Box
-from .answers.box_plan import load_box as load_box
-from .answers.box_ways import Way as Way
+from .answers.box.air import Box as Box
+from .answers.box.plan import load_box as load_box
+from .answers.box.ways import Way as Way
 from .answers.carry import carry as carry
 from .answers.conductor import protect as protect
 from .answers.curve import time_current_curve as time_current_curve

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from fusetherm.answers.box_plan import load_box
+from fusetherm.answers.box.plan import load_box
 from fusetherm.calibration.observations import observations_of
 from fusetherm.calibration.stored import fit_or_definition
 from fusetherm.cli.main import program

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fusetherm import Box, Element, FuseModel, Section, Way, metal
-from fusetherm.answers.box_grouping import grouping
-from fusetherm.answers.box_model import BoxModel
+from fusetherm.answers.box.grouping import grouping
+from fusetherm.answers.box.model import BoxModel
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Side
 
 _SIDE = Side(Blade(0.4, 0.0, 0.1e-3), Contact(0.2e-3), Clip(), Cable(6e-6))

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 import fusetherm as ft
 from fusetherm import FileError
-from fusetherm.answers.box_plan import load_box
+from fusetherm.answers.box.plan import load_box
 from fusetherm.cli.main import program
 
 BOX = """\

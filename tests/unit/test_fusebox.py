@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from fusetherm import Box, FuseBox, FuseModel, InputError, SolveError, Waveform, Way, fusebox
-from fusetherm.answers.box_air import Air, march, means
-from fusetherm.answers.box_grouping import grouping
-from fusetherm.answers.box_model import BoxModel
+from fusetherm.answers.box.air import Air, march, means
+from fusetherm.answers.box.grouping import grouping
+from fusetherm.answers.box.model import BoxModel
 from fusetherm.fuse.element import Element, Section, round_wire
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Limits, Side
 from fusetherm.labelled import write_netcdf

@@ -19,10 +19,10 @@ from ..labelled import described
 from ..threads import each
 from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
 from ..written import measure
-from .box_air import COURSE_AT, MOST_ITERATIONS, Box, march, means
-from .box_grouping import grouping
-from .box_model import BoxModel, SettledBox
-from .box_ways import BoxedFuse, Course, Way, rest_of
+from .box.air import COURSE_AT, MOST_ITERATIONS, Box, march, means
+from .box.grouping import grouping
+from .box.model import BoxModel, SettledBox
+from .box.ways import BoxedFuse, Course, Way, rest_of
 from .carry import EXIT_STATUS, Verdict, VerdictName, carry
 from .cautions import CAUTIONS
 from .holder import terminal_time_constant

@@ -48,7 +48,7 @@ def command(
     Exit status of the worst way: 0 carries, 10 marginal, 20 opens, 4 not shown.
     """
     options.check_figure(figure, replace=replace)
-    from ..answers.box_plan import load_box
+    from ..answers.box.plan import load_box
 
     read = load_box(plan)
     announce_compilation()

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from ...answers.box_air import Box
-from ...answers.box_grouping import grouping
-from ...answers.box_model import BoxModel
-from ...answers.box_ways import Way
+from ...answers.box.air import Box
+from ...answers.box.grouping import grouping
+from ...answers.box.model import BoxModel
+from ...answers.box.ways import Way
 from ...fuse.model import FuseModel
 from ..case import case
 from ..models import lump

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import InputError
-from ..units import ZERO_CELSIUS_K, kelvin
-from .box_air import Air, Box, SettledAir, settled_air
-from .box_ways import BoxedFuse, Rest, Way
+from ...errors import InputError
+from ...units import ZERO_CELSIUS_K, kelvin
+from .air import Air, Box, SettledAir, settled_air
+from .ways import BoxedFuse, Rest, Way
 
 Floats = npt.NDArray[np.float64]
 

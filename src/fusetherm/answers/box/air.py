@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import InputError, SolveError
-from ..units import REFERENCE_AMBIENT_C, kelvin
-from ..written import number
+from ...errors import InputError, SolveError
+from ...units import REFERENCE_AMBIENT_C, kelvin
+from ...written import number
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import Note, SolveError
-from .box_air import SettledAir
-from .box_model import BoxModel
+from ...errors import Note, SolveError
+from .air import SettledAir
+from .model import BoxModel
 
 Floats = npt.NDArray[np.float64]
 

@@ -9,21 +9,21 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..calibration.fit import Calibration
-from ..current.ends import end_level
-from ..current.sampled import constant
-from ..current.waveform import Waveform
-from ..errors import InputError
-from ..fuse.model import FuseModel, Side
-from ..solver.flows import flows_of, heat_made, times_of, traced_flows, watching_losses
-from ..solver.integrate import Ambient, integrate
-from ..solver.kernels.advance import ROW_PEAK
-from ..solver.network import build_network
-from ..solver.run import TOLERANCE
-from ..solver.steady import branch_of, steady_at, steady_of
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin
-from .box_air import means
-from .subject import Subject, cells_of, model_of, refuse_molten
+from ...calibration.fit import Calibration
+from ...current.ends import end_level
+from ...current.sampled import constant
+from ...current.waveform import Waveform
+from ...errors import InputError
+from ...fuse.model import FuseModel, Side
+from ...solver.flows import flows_of, heat_made, times_of, traced_flows, watching_losses
+from ...solver.integrate import Ambient, integrate
+from ...solver.kernels.advance import ROW_PEAK
+from ...solver.network import build_network
+from ...solver.run import TOLERANCE
+from ...solver.steady import branch_of, steady_at, steady_of
+from ...units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin
+from ..subject import Subject, cells_of, model_of, refuse_molten
+from .air import means
 
 Floats = npt.NDArray[np.float64]
 After = Literal["zero", "hold", "repeat"]

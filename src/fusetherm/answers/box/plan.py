@@ -8,17 +8,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from ..calibration.fit import Calibration
-from ..current.waveform import Waveform
-from ..errors import FileError
-from ..fuse.definition import migrated
-from ..fuse.records import keyed, parse, read_text, record_of
-from ..fuse.toml_lines import Places
-from ..life.capture_table import READING, CaptureTable
-from ..units import ZERO_CELSIUS_K
-from ..written import number
-from .box_air import HEAT_TRANSFER, Box
-from .box_ways import Way
+from ...calibration.fit import Calibration
+from ...current.waveform import Waveform
+from ...errors import FileError
+from ...fuse.definition import migrated
+from ...fuse.records import keyed, parse, read_text, record_of
+from ...fuse.toml_lines import Places, dotted
+from ...life.capture_table import READING, CaptureTable
+from ...units import ZERO_CELSIUS_K
+from ...written import number
+from .air import HEAT_TRANSFER, Box
+from .ways import Way
 
 #: Version of the file this code reads.
 PLAN_VERSION = 1
@@ -212,7 +212,7 @@ def load_box(path: str | Path) -> BoxPlan:
     FileError
         When the file cannot be read, understood or believed.
     """
-    from ..fuse import schema  # pydantic only when a file is read
+    from ...fuse import schema  # pydantic only when a file is read
 
     text = read_text(path)
     values, places = parse(text, path, kind="plan")
@@ -241,8 +241,6 @@ def _check(plan: BoxPlan, places: Places, path: str | Path) -> None:
     def fault(
         code: str, key: tuple[str | int, ...], found: str, expected: str, mend: str
     ) -> FileError:
-        from ..fuse.toml_lines import dotted
-
         return FileError(
             code, found, path=path, line=places.line(key), key=dotted(key), expected=expected,
             mend=mend,

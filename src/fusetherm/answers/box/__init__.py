@@ -1,0 +1,1 @@
+"""Parts of the fuse box: its air, its ways, both as a model, their grouping, the plan file."""
