@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from fusetherm.answers.protection import Protection
 from fusetherm.conductor.circuit import Circuit
 from fusetherm.conductor.insulation import insulation
 from fusetherm.conductor.wire import Wire, continuous_current, steady_temperature
+from fusetherm.current.capture import read_capture
 from fusetherm.current.sampled import constant
 from fusetherm.errors import InputError
 from fusetherm.fuse.gates import gate_table, gg_gates
@@ -250,6 +252,21 @@ def test_a_far_short_that_never_opens_the_fuse_is_found(fit: Any) -> None:
     assert "far-end-never-opens" in {n.code for n in far.notes}
     assert any("its class allows a fuse never to open" in reason for reason in far.reasons)
     assert far.class_verdict == "not_protected"
+
+
+def test_a_clipped_fault_shows_nothing(fit: Any, tmp_path: Path) -> None:
+    time = np.linspace(0.0, 0.02, 400)
+    sine = np.minimum(100.0 * np.sin(np.pi * time / 0.02), 70.0)
+    path = tmp_path / "a.csv"
+    rows = "".join(f"{t:.6g},{i:.6g}\n" for t, i in zip(time, sine, strict=True))
+    path.write_text("time (s),current (A)\n" + rows)
+    whole = ask(fit, wire(16.0), fault=read_capture(path, flat_top_is_real=True))
+    found = ask(fit, wire(16.0), fault=read_capture(path))
+    assert (whole.verdict, found.verdict) == ("protected", "not_shown")
+    assert "clipped" in found.reasons[0]
+    assert "clipped-record" in {note.code for note in found.notes}
+    harsh = ask(fit, wire(1.0), fault=read_capture(path))
+    assert harsh.verdict == "not_protected"
 
 
 def test_a_fault_given_is_followed_until_the_latest_fuse_parts(fit: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 from fusetherm.answers.late import Arc
 from fusetherm.answers.selectivity import _state, selectivity
 from fusetherm.cli.main import program
+from fusetherm.current.capture import read_capture
 from fusetherm.current.sampled import constant
 from fusetherm.current.waveform import Waveform
 from fusetherm.demo import definitions
@@ -100,6 +102,23 @@ def test_captures_are_judged_by_what_was_let_through() -> None:
     assert none.reasons[0] == "the capture: neither opens"
     turned = selectivity(THIN, THICK, prospective=400.0, arcing_allowance=2.0, waveform=long)
     assert turned.capture == "upstream"
+
+
+def test_a_clipped_capture_shows_no_selectivity(tmp_path: Path) -> None:
+    time = np.linspace(0.0, 0.02, 400)
+    sine = np.minimum(100.0 * np.sin(np.pi * time / 0.02), 70.0)
+    path = tmp_path / "a.csv"
+    rows = "".join(f"{t:.6g},{i:.6g}\n" for t, i in zip(time, sine, strict=True))
+    path.write_text("time (s),current (A)\n" + rows)
+    asked = {"prospective": 300.0, "arcing_allowance": 2.0}
+    states = []
+    for real in (True, False):
+        capture = read_capture(path, flat_top_is_real=real)
+        found = selectivity(THICK, THIN, waveform=capture, **asked)  # type: ignore[arg-type]
+        states.append((found.capture, found.verdict))
+        assert ("clipped-record" in {note.code for note in found.notes}) != real
+    assert states == [("neither", "selective"), ("clipped", "not_shown")]
+    assert found.reasons[0].startswith("the capture: the record is clipped")
 
 
 def test_a_load_before_the_fault_does_not_hide_how_short_it_is() -> None:

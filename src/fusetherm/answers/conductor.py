@@ -19,6 +19,7 @@ from ..solver.steady import minimum_fusing_current
 from ..units import REFERENCE_AMBIENT_C, kelvin
 from ..written import apart, measure, number, seconds
 from .curve import time_current_curve
+from .doubts import clipped
 from .fault import fault_course
 from .late import ARC_COUNTS, Arc, ClassCurve, LateCurve, late_factors
 from .protection import FarEnd, Gap, Protection, ProtectionName
@@ -92,8 +93,8 @@ def protect(
     fuse of its class, ends it; or the fuse's rating is above the conductor's limit; or a short
     at the far end never opens it; or the fault given damages it; or the circuit is more than
     the fuse can break, in voltage or in current. *Not shown*: class, circuit,
-    breaking capacity or rated voltage unknown; or it melts within 100 ms, and of the arc that
-    follows nothing is stated. Else *protected*.
+    breaking capacity or rated voltage unknown; or the fault's record is clipped; or it melts
+    within 100 ms, and of the arc that follows nothing is stated. Else *protected*.
     """
     model = model_of(subject, connection)
     refuse_molten(model, fuse_ambient_c)
@@ -110,6 +111,8 @@ def protect(
     beyond, unknown = _capacity(subject, circuit)
     side_by_side = _side_by_side(parallel)
     unknown += [note.text for note in side_by_side]
+    if fault is not None and clipped(fault.notes):
+        unknown.append("the record of the fault is clipped: more flowed than was recorded")
     curve = time_current_curve(subject, ambient_c=fuse_ambient_c, connection=connection)
     late = LateCurve.of(curve)
     of_class = _class(subject, model, gates, rated, fuse_ambient_c)
@@ -203,6 +206,7 @@ def protect(
                 subject_notes(subject, connection)
                 + curve.notes
                 + beyond
+                + (() if fault is None else fault.notes)
                 + _alternating(fault)
                 + side_by_side
                 + _remarks(model, wire, fuse_ambient_c, wire_ambient_c, bool(above), bool(never))

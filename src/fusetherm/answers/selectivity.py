@@ -23,6 +23,7 @@ from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
 from ..written import measure, seconds
 from .curve import LONGEST, TOLERANCE
+from .doubts import clipped
 from .late import ARC_COUNTS, EDGE_QUANTILE, Arc
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 #: What is found at one current, or for one capture.
-State = Literal["selective", "overlap", "upstream", "neither", "not_shown"]
+State = Literal["selective", "overlap", "upstream", "neither", "not_shown", "clipped"]
 Verdict = Literal["selective", "not_selective", "not_shown"]
 
 #: Currents between the downstream fuse's minimum fusing current and the prospective one.
@@ -45,6 +46,7 @@ _SAID = {
     "neither": "neither opens",
     "not_shown": f"the downstream fuse parts within {seconds(ARC_COUNTS)}, and the arc that "
     "follows is not known: state an allowance for it",
+    "clipped": "the record is clipped: more flowed than was recorded",
 }
 
 
@@ -254,7 +256,7 @@ def selectivity(
     to melt is aged even if it holds. The allowance counts on what flows in the last 0.1 s
     before parting. Edges leave one unit in a hundred beyond them. Where
     the edges cross and the median units keep their order they overlap; else the upstream
-    fuse opens first.
+    fuse opens first. A clipped record shows no selectivity.
     """
     if not (math.isfinite(load) and load >= 0.0):
         raise InputError("negative", f"a load before of {load} A", expected="zero or more")
@@ -289,10 +291,13 @@ def selectivity(
         )
     )
     found = None if waveform is None else _captured(up, down, waveform, arc)
+    remarks = () if waveform is None else waveform.notes
+    if found in ("selective", "neither") and clipped(remarks):
+        found = "clipped"
     notes = tuple(
         dict.fromkeys(
             (*subject_notes(upstream, connection), *subject_notes(downstream, connection),
-             *ambient_notes(upstream_ambient_c), *ambient_notes(downstream_ambient_c))
+             *ambient_notes(upstream_ambient_c), *ambient_notes(downstream_ambient_c), *remarks)
         )
     )  # fmt: skip
     times[np.isinf(times)] = math.nan
@@ -352,4 +357,4 @@ def _verdict(states: tuple[State, ...], found: State | None) -> Verdict:
     every = {*states, *(() if found is None else (found,))}
     if every & {"overlap", "upstream"}:
         return "not_selective"
-    return "not_shown" if "not_shown" in every or every == {"neither"} else "selective"
+    return "not_shown" if every & {"not_shown", "clipped"} or every == {"neither"} else "selective"
