@@ -57,3 +57,15 @@ def test_as_data(fuse: Path, overload: Path) -> None:
     assert sum(one["rise_K"] for one in data["causes"]) == pytest.approx(data["rise_K"])
     assert data["appearance"] is None
     assert data["contacts"][0]["side"] == "none"
+
+
+def test_what_has_long_cooled_off_has_no_share(fuse: Path, tmp_path: Path) -> None:
+    # a start of 60 ms, and a load that is held after it until nothing changes
+    path = tmp_path / "start.csv"
+    rows = [f"{0.01 * n:.2f},{70 if 50 <= n < 56 else 30}" for n in range(200)]
+    path.write_text("time (s),current (A)\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    done = ask(path, "--fuse", fuse, "--ambient-c", 40, "--load-a", 30, "--after", "hold",
+               "--flat-top-is-real")  # fmt: skip
+    assert done.exit_code in (0, 10), done.output
+    (line,) = [line for line in done.stdout.splitlines() if "pulse of 70 A" in line]
+    assert line.split()[:8] == ["0", "%", "0", "K", "0", "K", "0", "K"]

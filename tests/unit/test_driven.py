@@ -89,7 +89,9 @@ def test_a_softer_source_drives_less_heat() -> None:
 @pytest.mark.parametrize(
     ("more", "code"),
     [({"voltage": 0.0}, "not-positive"), ({"inductance": -1.0}, "not-positive"),
-     ({"back_emf": ((1.0, 0.0), (0.5, 1.0))}, "time-not-increasing")],
+     ({"back_emf": ((1.0, 0.0), (0.5, 1.0))}, "time-not-increasing"),
+     ({"back_emf": ((math.nan, 0.0),)}, "not-finite"),
+     ({"back_emf": ((0.0, math.inf),)}, "not-finite")],
 )  # fmt: skip
 def test_what_is_no_source_is_refused(more: dict[str, object], code: str) -> None:
     with pytest.raises(InputError) as refusal:

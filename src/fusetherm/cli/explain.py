@@ -140,10 +140,10 @@ def print_explanation(found: Explanation, *, capture: str) -> None:
         ["share", "rise", "alone", "last", "of"],
         [
             [
-                percent(one.rise / found.rise) if found.rise else "-",
-                measure(one.rise, "K"),
-                measure(one.alone, "K"),
-                measure(one.last, "K"),
+                percent(_clear(one.rise, found.rise) / found.rise) if found.rise else "-",
+                measure(_clear(one.rise, found.rise), "K"),
+                measure(_clear(one.alone, found.rise), "K"),
+                measure(_clear(one.last, found.rise), "K"),
                 one.name,
             ]
             for one in found.causes
@@ -173,6 +173,11 @@ def print_explanation(found: Explanation, *, capture: str) -> None:
     echo_notes(found.notes)
     click.echo()
     echo_cautions(found.cautions)
+
+
+def _clear(rise: float, whole: float) -> float:
+    """A part of a rise [K], nothing below a ten-thousandth of it: that is the solver's."""
+    return 0.0 if abs(rise) < 1e-4 * abs(whole) else rise
 
 
 def _contact_row(one: ContactScenario) -> list[str]:

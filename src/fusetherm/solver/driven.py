@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..current.sampled import Sampled
+from ..current.waveform import finite
 from ..errors import InputError, SolveError
 from ..fuse.model import FuseModel
 from ..units import REFERENCE_AMBIENT_C
@@ -55,6 +56,9 @@ class Drive:
             value = getattr(self, name)
             if not (math.isfinite(value) and (value > 0.0 or (least and value == 0.0))):
                 raise InputError("not-positive", f"Drive: {name} is {value}", expected="above zero")
+        for at, volts in self.back_emf:
+            finite(at, "time of the back-EMF", "s")
+            finite(volts, "back-EMF", "V")
         times = [t for t, _ in self.back_emf]
         if any(b <= a for a, b in itertools.pairwise(times)):
             raise InputError(
