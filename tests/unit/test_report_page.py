@@ -210,7 +210,7 @@ def test_files_that_a_plan_names_are_inputs(tmp_path: Path) -> None:
     assert command is not None
     found = list(inputs_of(command.make_context("fusebox", [str(plan)])))
     assert [(one.role, Path(one.name)) for one in found] == [
-        ("plan", plan), ("capture of plan", capture), ("fuse of plan", EXAMPLE),
+        ("plan", plan), ("capture it names", capture), ("fuse it names", EXAMPLE),
     ]  # fmt: skip
     assert found[2].sha256 == hashlib.sha256(EXAMPLE.read_bytes()).hexdigest()
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..errors import FileError
 from .options import PATH
 from .output import echo, kept, shown
 
@@ -68,14 +69,13 @@ class Reported(click.Command):
         from .main import versions
 
         answer, figures = self._data(ctx)
-        inputs = tuple(inputs_of(ctx))
         name = ctx.info_name or ""
         page = Page(
-            title=f"fusetherm {name}: " + ", ".join(Path(i.name).name for i in inputs),
+            title=f"fusetherm {name}: " + ", ".join(shown(file.name) for _, file in _given(ctx)),
             items=items,
             figures=figures,
             fit=_fit(ctx),
-            inputs=inputs,
+            inputs=tuple(inputs_of(ctx)),
             command=name,
             arguments=words,
             answer=answer,
@@ -153,37 +153,39 @@ def _caption(ctx: click.Context) -> str:
 
 
 def inputs_of(ctx: click.Context) -> Iterator[Input]:
-    """Files a command read, with their hashes; of a folder its definitions and fit files.
-
-    With them go the files that a plan or a duty among them names.
-    """
+    """Files a command read, with their hashes; after each the files it names, if it is a plan."""
     from ..show.page.page import Input
 
+    found: list[tuple[str, Path]] = []
+    for role, file in _given(ctx):
+        found += [(role, file), *((f"{key} it names", named) for key, named in _named_in(file))]
+    for role, file in dict.fromkeys(found):
+        yield Input(role, shown(file), hashlib.sha256(file.read_bytes()).hexdigest())
+
+
+def _given(ctx: click.Context) -> Iterator[tuple[str, Path]]:
+    """Files a command was given, by role; of a folder its definitions and fit files."""
     for parameter in ctx.command.params:
         name = parameter.name or ""
         if not isinstance(parameter.type, click.Path) or name in _OUTPUTS:
             continue
         value = ctx.params.get(name)
         for path in value if isinstance(value, tuple) else (value,):
-            if not isinstance(path, Path):
-                continue
-            role = name.replace("_", " ")
-            if path.is_file():
-                found = [(role, path)]
-                found += [(f"{key} of {role}", named) for key, named in _named_in(path)]
-            else:
-                found = [(role, file) for file in sorted(path.glob("*.toml"))]
-            for one, file in dict.fromkeys(found):
-                yield Input(one, shown(file), hashlib.sha256(file.read_bytes()).hexdigest())
+            if isinstance(path, Path):
+                files = [path] if path.is_file() else sorted(path.glob("*.toml"))
+                yield from ((name.replace("_", " "), file) for file in files)
 
 
 def _named_in(file: Path) -> list[tuple[str, Path]]:
     """Captures and fuses that a plan or a duty names, from its own folder."""
-    if file.suffix.lower() != ".toml":
-        return []
     from ..fuse.records import parse, read_text
 
-    values, _ = parse(read_text(file), file, kind="plan")
+    if file.suffix.lower() != ".toml":
+        return []  # a capture, which may be long
+    try:
+        values, _ = parse(read_text(file), file, kind="plan")
+    except FileError:
+        return []  # one of a folder that the command itself passed over
     return [
         (key, file.parent / table[key])
         for tables in values.values()
