@@ -312,6 +312,10 @@ def test_ways_that_cannot_be_are_refused() -> None:
     pulse = Waveform(time=[0, 1], current=[1, 1])
     for more, code in (
         ({"load": pulse}, "after-missing"),
+        ({"load": pulse, "after": "repeat", "period": -1.0}, "period-too-short"),
+        ({"load": pulse, "after": "repeat", "period": math.nan}, "period-too-short"),
+        ({"load": pulse, "after": "repeat", "period": 0.5}, "period-too-short"),
+        ({"load": pulse, "after": "hold", "period": 2.0}, "period-without-repeat"),
         ({"load": math.nan}, "current-not-finite"),
         ({"cable_inside": -1.0}, "negative"),
     ):

@@ -261,10 +261,9 @@ def settled_air(
             return SettledAir(rise, heat, draw, iteration, change)
     raise SolveError(
         "box-not-settled",
-        "the air of the box does not settle below the melting point of its fuses: a kelvin more "
-        "brings more heat than it drives out",
-        expected="a box that gives off the heat of its fuses",
-        mend="check the conductance to the outside and the loads",
+        "the air of the box does not settle below the melting point of its fuses",
+        expected="a box that gives off the heat of its fuses and that from elsewhere",
+        mend="check the conductance to the outside, the heat from elsewhere and the loads",
     )
 
 

@@ -22,6 +22,7 @@ from ...solver.network import build_network
 from ...solver.run import TOLERANCE
 from ...solver.steady import branch_of, steady_at, steady_of
 from ...units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin
+from ...written import seconds
 from ..subject import Subject, cells_of, model_of, refuse_molten
 from .air import means
 
@@ -69,6 +70,7 @@ class Way:
                     expected="after: 'zero', 'hold' or 'repeat'",
                     mend="say what flows when the record has ended",
                 )
+            self._check_period(self.load)
         elif not math.isfinite(self.load):
             raise InputError(
                 "current-not-finite",
@@ -80,6 +82,25 @@ class Way:
                 "negative",
                 f"way {self.name!r}: {self.cable_inside} m of cable inside",
                 expected="zero or more",
+            )
+
+    def _check_period(self, load: Waveform) -> None:
+        if self.period is None:
+            return
+        if self.after != "repeat":
+            raise InputError(
+                "period-without-repeat",
+                f"way {self.name!r} has a period, and what follows its waveform is {self.after!r}",
+                expected="a period of a waveform that is repeated",
+                mend="leave the period out, or repeat the waveform",
+            )
+        if not (math.isfinite(self.period) and self.period >= load.duration):
+            raise InputError(
+                "period-too-short",
+                f"way {self.name!r}: a period of {seconds(self.period)} for a waveform of "
+                f"{seconds(load.duration)}",
+                expected="a period not shorter than the waveform",
+                mend="cut the waveform, or lengthen the period",
             )
 
     @property
