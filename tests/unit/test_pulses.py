@@ -9,7 +9,8 @@ import pytest
 
 from fusetherm.current.pulses import held, parted
 from fusetherm.current.sampled import constant
-from fusetherm.current.shapes import half_sine
+from fusetherm.current.shapes import exponential_decay, half_sine, lamp_inrush
+from fusetherm.current.tree import Repeat
 from fusetherm.current.waveform import Waveform
 
 TWO = Waveform(
@@ -57,11 +58,17 @@ def test_a_current_of_one_level_is_all_load() -> None:
     assert parts.wave(load=False).i2t() == 0.0
 
 
-def test_a_drawn_shape_keeps_its_heat() -> None:
-    wave = half_sine(100.0, 0.01).then(constant(0.0, 0.05))
+@pytest.mark.parametrize(
+    "wave",
+    [half_sine(100.0, 0.01).then(constant(0.0, 0.05)), exponential_decay(100.0, 0.01, 10.0),
+     lamp_inrush(5.0, 10.0, 0.01, 60.0), exponential_decay(100.0, 0.01, 10.0).repeated(3)],
+)  # fmt: skip
+def test_a_drawn_shape_keeps_its_heat(wave: Waveform) -> None:
     parts = parted(wave)
-    assert len(parts.pulses) == 1
-    assert parts.wave(pulses=[0]).i2t() == pytest.approx(wave.i2t(), rel=1e-3)
+    assert len(parts.pulses) == (3 if isinstance(wave, Repeat) else 1)
+    assert parts.wave(pulses=range(3)).i2t() == pytest.approx(wave.i2t(), rel=1e-3)
+    longer = held(wave, 0.0, wave.duration + 1.0)
+    assert longer.i2t() == pytest.approx(wave.i2t(), rel=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -38,9 +38,8 @@ def locate(time: float, period: float, count: int) -> tuple[int, float]:
     return index, offset
 
 
-def edges_of(wave: Waveform, count: int) -> Array:
-    """Edges of a cycle repeated, refused when there are too many to hold."""
-    one = wave.edges
+def edges_of(one: Array, count: int) -> Array:
+    """Edges or other points of a cycle, repeated; refused when there are too many to hold."""
     if (one.size - 1) * count > _MOST_EDGES:
         raise InputError(
             "too-many-edges",
@@ -48,5 +47,5 @@ def edges_of(wave: Waveform, count: int) -> Array:
             expected=f"at most {_MOST_EDGES} pieces",
             mend="go through blocks(), which keeps a repeat as a repeat",
         )
-    runs = (np.arange(count) * wave.duration)[:, None] + one[1:]
+    runs = (np.arange(count) * one[-1])[:, None] + one[1:]
     return np.concatenate([[0.0], runs.ravel()])

@@ -185,7 +185,10 @@ class Repeat(Waveform):
     @property
     def edges(self) -> Array:
         """Edges of all cycles [s]; refused beyond 5 million."""
-        return edges_of(self.cycle, self.count)
+        return edges_of(self.cycle.edges, self.count)
+
+    def _mesh(self) -> Array:
+        return edges_of(self.cycle._mesh(), self.count)
 
     @property
     def _flat(self) -> bool:
