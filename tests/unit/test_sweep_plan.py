@@ -36,6 +36,11 @@ def test_waveforms_are_read_beside_the_plan(tmp_path: Path) -> None:
     [
         ('[[waveform]]\nname = "a"\n', "waveform-without-current", 5),
         ('[[waveform]]\nname = "a"\ncapture = "b"\nduty = "c"\n', "waveform-without-current", 5),
+        (
+            '[[waveform]]\nname = "a"\nduty = "c"\nclamp = "1 mV/A"\n',
+            "key-of-another-event",
+            8,
+        ),
         ("factor = 2\n", "unknown-key", 5),
     ],
 )

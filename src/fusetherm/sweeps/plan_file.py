@@ -12,7 +12,7 @@ from ..errors import FileError
 from ..fuse import schema
 from ..fuse.definition import migrated
 from ..fuse.records import keyed, parse, read_text, record_of
-from ..life.capture_table import CaptureTable
+from ..life.capture_table import READING, CaptureTable
 from ..life.duty_file import load_duty
 from ..units import ZERO_CELSIUS_K
 
@@ -75,8 +75,8 @@ def load_plan(path: str | Path) -> dict[str, Any]:
     Raises
     ------
     FileError
-        ``not-a-plan``, ``sweep-name``, ``waveform-without-current``; what a definition, a
-        capture or a duty raises.
+        ``not-a-plan``, ``sweep-name``, ``waveform-without-current``,
+        ``key-of-another-event``; what a definition, a capture or a duty raises.
     """
     file = Path(path)
     name = str(path)
@@ -104,6 +104,12 @@ def load_plan(path: str | Path) -> dict[str, Any]:
             raise FileError("waveform-without-current", f"the waveform {wave.name!r} has {has}",
                             path=path, line=at, key="waveform",
                             expected="one of the two")  # fmt: skip
+        idle = [key for key in READING if getattr(wave, key) is not None]
+        if wave.duty is not None and idle:
+            raise FileError("key-of-another-event", f"{idle[0]} says nothing about a duty",
+                            path=path, line=places.line(("waveform", i, idle[0])), key=idle[0],
+                            expected="the keys of a capture with a capture",
+                            mend="remove it, or name a capture")  # fmt: skip
         if wave.duty is not None:
             waveforms[wave.name] = load_duty(file.parent / wave.duty).waveform
         else:

@@ -89,7 +89,7 @@ def solve_rows(work: Work, rows: Rows) -> Solved:
         try:
             run = _run(work, kept(at["fuse"], at["draw"], at["unit"]), at)
         except FusethermError as fault:
-            status[i], reasons[row] = FAILED, (fault.code, str(fault).splitlines()[0])
+            status[i], reasons[row] = FAILED, (fault.code, fault.found)
             continue
         except Exception as fault:  # one row must not end a sweep of a million
             text = f"{type(fault).__name__}: {fault}"
