@@ -49,7 +49,7 @@ def test_there_are_enough_rows_and_half_of_them_go_through_the_integrator() -> N
 def test_every_row_that_names_a_solver_goes_through_it() -> None:
     solvers = {
         "simulate", "steady_state", "minimum_fusing_current", "time_current_curve", "observe",
-        "rerate", "selectivity", "drop",
+        "rerate", "selectivity", "drop", "fusebox",
     }  # fmt: skip
     for one in CASES.values():
         named = one.calls.rsplit(".", 1)[-1] in solvers

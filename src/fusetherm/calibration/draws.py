@@ -30,7 +30,7 @@ DRAWS = 32
 #: Steps of a draw's fit at most, and the gain in cost promised by the last of them: half a
 #: standard deviation of one number published, of which the step then taken leaves a tenth; where
 #: the fit misses its numbers, of the noise that has grown by as much.
-_ROUNDS, _SETTLED = 5, 0.25
+_ROUNDS, _SETTLED = 10, 0.25
 #: Last step of the searches for currents in a draw [ln A]: one run finds most of them, to a
 #: tenth of the step.
 _AGREEMENT = 5e-3

@@ -8,7 +8,7 @@ import math
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
@@ -215,9 +215,13 @@ def _into(
     done = sum(entry.rows for entry in good.values())
     try:
         (store.folder / MERGED).unlink(missing_ok=True)
-        solved = _solved(work, wanted, workers, client, time_limit, progress, done)
-        for block, part in solved:
-            good[block] = store.keep(block, shard_of(work, part, configuration))
+        # closed here whatever happens: left to the collector, workers and the handler of
+        # interrupts would outlive a disk that is full
+        with contextlib.closing(
+            _solved(work, wanted, workers, client, time_limit, progress, done)
+        ) as solved:
+            for block, part in solved:
+                good[block] = store.keep(block, shard_of(work, part, configuration))
         if len(good) == every and work.rows <= MOST_ROWS:
             found = open_sweep(store.folder)
             found.attrs["notes"] = "\n".join(f"{n.code}: {n.text}" for n in store.notes)
@@ -244,7 +248,7 @@ def _solved(
     time_limit: float | None,
     progress: Progress | None,
     before: int = 0,
-) -> Iterator[tuple[int, Solved]]:
+) -> Generator[tuple[int, Solved], None, None]:
     """Blocks as they are solved, with progress, interrupts and the time limit."""
     total, rows = work.rows, work.rows - before
     owned = None
