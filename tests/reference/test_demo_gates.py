@@ -61,7 +61,7 @@ def test_fitted_curve_lies_inside_every_gate(name: str, fits: dict[str, ft.Calib
             assert gate.min_time < time < gate.max_time
     # 1.1 times the rating is carried for 100 h (ISO 8820-3): no waiting parts it.
     assert math.exp(bench(fit.model).least) > 1.1 * rated
-    assert fit.notes == ()
+    assert {note.code for note in fit.notes} <= {"band-not-studied"}
 
 
 @pytest.mark.parametrize("name", sorted(demo.definitions()))

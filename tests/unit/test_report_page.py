@@ -239,6 +239,6 @@ def test_which_commands_have_a_report() -> None:
     commands = {name: program.get_command(context, name) for name in COMMANDS}
     reported = {name for name, command in commands.items() if isinstance(command, Reported)}
     assert reported == {
-        "carry", "curve", "drop", "endure", "explain", "fusebox", "protect", "rerate", "screen",
-        "selectivity", "spread",
+        "carry", "curve", "drive", "drop", "endure", "explain", "fusebox", "protect", "rerate",
+        "screen", "selectivity", "spread",
     }  # fmt: skip

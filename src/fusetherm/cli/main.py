@@ -19,6 +19,7 @@ COMMANDS = {
     "fit": "Fit a fuse to its published data and keep the result in a file.",
     "carry": "Does this fuse carry this capture, and how near does it come to melting?",
     "explain": "Why did this fuse open: what took it to where it melts, part by part?",
+    "drive": "Does this fuse carry what a source drives through it?",
     "spread": "How many units of this fuse begin to melt under this capture?",
     "curve": "The time-current characteristic of a fuse at any ambient.",
     "rerate": "What a fuse carries for ever, against the ambient of the air around it.",
