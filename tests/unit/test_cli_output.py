@@ -91,3 +91,16 @@ def test_compilation_is_announced_when_it_comes(
     assert printed.out == ""
     assert printed.err.startswith(said)
     assert bool(printed.err) is bool(said)
+
+
+def test_bad_input_116_a_cache_that_cannot_be_written_is_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from fusetherm import compiled
+
+    monkeypatch.setattr(compiled, "cache_folder", lambda: None)
+    monkeypatch.setattr(compiled, "is_warm", lambda: False)
+    output.announce_compilation()
+    told = capsys.readouterr().err
+    assert told.startswith("compiling, since no folder keeps what was compiled")
+    assert compiled.CACHE_VARIABLE in told

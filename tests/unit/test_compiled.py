@@ -106,7 +106,7 @@ def test_no_place_for_a_cache_is_no_obstacle(
     assert total(np.ones(3)) == 3.0
 
 
-def test_folder_that_refuses_files_is_not_used(
+def test_bad_input_116_folder_that_refuses_files_is_not_used(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(**_: object) -> None:

@@ -567,3 +567,26 @@ def test_what_ends_in_dask_is_refused_without_it_before_the_work(
     assert not (tmp_path / "sweep").exists()
     with pytest.raises(InputError, match="dask-missing"):
         asked(client="tcp://127.0.0.1:1")
+
+
+@pytest.mark.parametrize("json_too", [True, False])
+def test_command_ends_with_a_status_of_its_own_where_rows_failed(
+    json_too: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from types import SimpleNamespace
+
+    from click.testing import CliRunner
+
+    from fusetherm.cli.main import SOLVER, program
+
+    found = SimpleNamespace(
+        status=np.array([1, 4]), attrs={"failures": json.dumps({"1": ["stalled", "at 3 s"]})}
+    )
+    monkeypatch.setattr(run_module, "sweep", lambda **_: found)
+    plan = tmp_path / "plan.toml"
+    fuse = ft.demo.definitions()["inverter_feed_40A"].as_posix()
+    plan.write_text(PLAN.replace("FUSE", fuse), encoding="utf-8")
+    asked = ["sweep", str(plan), "--out", str(tmp_path / "out"), *(["--json"] if json_too else [])]
+    done = CliRunner().invoke(program, asked)
+    assert done.exit_code == SOLVER, done.output
+    assert "at 3 s" in done.stdout

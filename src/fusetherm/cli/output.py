@@ -192,10 +192,13 @@ def spelling(command: click.Command | None) -> Spelling:
 
 def announce_compilation() -> None:
     """Say on the error stream that the first use compiles, when it does."""
-    from ..compiled import cache_folder, is_warm
+    from ..compiled import CACHE_VARIABLE, cache_folder, is_warm
 
     if not is_warm():
-        click.echo(f"compiling once, about {COMPILE_TIME} s ...", err=True)
+        once = "compiling once"
+        if cache_folder() is None:
+            once = f"compiling, since no folder keeps what was compiled (see {CACHE_VARIABLE})"
+        click.echo(f"{once}, about {COMPILE_TIME} s ...", err=True)
         sys.stderr.flush()
         command = click.get_current_context(silent=True)
         if command is not None and cache_folder() is not None and (os.cpu_count() or 1) > 1:

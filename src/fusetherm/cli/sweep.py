@@ -61,7 +61,8 @@ def command(
 ) -> None:
     """Run the simulations of PLAN (.toml) and keep them in a folder.
 
-    Whatever ends it, the same command goes on. Ctrl-C once finishes the shards begun.
+    Whatever ends it, the same command goes on. Ctrl-C once finishes the shards begun. Exit
+    status: 0 every row was computed, 5 some failed or are missing.
     """
     from ..sweeps.plan_file import load_plan
 
@@ -79,10 +80,12 @@ def command(
         click.echo(f"finished shards are in {shown(out)}; the same command goes on", err=True)
         raise
     from ..sweeps.rows import STATUSES
+    from .main import SOLVER
 
     counts = {name: int((found.status == i).sum()) for i, name in enumerate(STATUSES)}
     failures = json.loads(found.attrs["failures"])
     merged = out / MERGED
+    status = SOLVER if counts["failed"] or counts["missing"] else 0
     if as_json:
         echo_json({
             "schema": "fusetherm/sweep/1", "folder": str(out), "rows": sum(counts.values()),
@@ -90,7 +93,7 @@ def command(
             "failures": [{"row": int(row), "code": code, "text": text}
                          for row, (code, text) in failures.items()],
         })  # fmt: skip
-        return
+        click.get_current_context().exit(status)
     echo_table(["status", "rows"], [[name, f"{n:,}"] for name, n in counts.items() if n])
     for row, (code, text) in list(failures.items())[:5]:
         echo(f"row {row} failed: {shown(text)} [{code}]", "  ")
@@ -100,3 +103,4 @@ def command(
         echo(f"written: {shown(merged)}")
     else:
         echo(f"shards in {shown(out)}; open_sweep opens them")
+    click.get_current_context().exit(status)
