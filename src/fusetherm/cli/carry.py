@@ -10,7 +10,7 @@ import click
 from ..errors import Argument, Note
 from ..written import measure, number, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, shown
+from .output import announce_compilation, draw, tell
 from .reported import Reported
 
 if TYPE_CHECKING:
@@ -25,17 +25,13 @@ _LOADED = 0.05
 
 @click.command("carry", cls=Reported)
 @click.argument("capture", type=options.PATH)
-@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
-              help="Definition (.toml) or fit file (.json).")  # fmt: skip
-@click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
+@options.fuse
+@options.ambient
 @options.reading
-@click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
-              help="Steady current before the capture, in A; adds nothing to it.")  # fmt: skip
-@click.option("--preload-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+@options.preload
+@click.option("--preload-s", type=options.ABOVE_ZERO, metavar="S",
               help="How long it flowed, in s; for ever if not given.")  # fmt: skip
-@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
-              help="Current after the record: none, or that of its end held.")  # fmt: skip
+@options.after
 @options.connection("installed")
 @options.contact
 @options.figure
@@ -66,6 +62,7 @@ def command(
     announce_compilation()
     from ..answers.carry import carry
     from ..calibration.stored import fit_or_definition
+    from .verdict import print_verdict
 
     fit = fit_or_definition(fuse, contact=contact)
     verdict = carry(
@@ -77,29 +74,30 @@ def command(
         after=after,
         connection=connection,
     )
-    if figure is not None:
-        from ..show.plots import plot_capture, save_figure
 
-        save_figure(plot_capture(verdict), figure, replace)
+    def plot() -> Any:
+        from ..show.plots import plot_capture
+
+        return plot_capture(verdict)
+
+    draw(figure, replace, plot)
     remarks = () if preload_a is not None else loaded_start(record, verdict.rated_current)
-    if as_json:
-        echo_json(verdict_data(verdict, remarks) | {
+    preheating = "from ambient, no load before"
+    if preload_a:
+        since = "for ever" if preload_s is None else f"for {seconds(preload_s)}"
+        preheating = f"after a steady {measure(preload_a, 'A')} {since}"
+    tell(
+        as_json,
+        lambda: verdict_data(verdict, remarks) | {
             "capture": record.path, "capture_sha256": record.sha256, "preload_A": preload_a,
             "preload_s": preload_s, "after": after, "figure": figure,
-        })  # fmt: skip
-    else:
-        from .verdict import print_verdict
-
-        preheating = "from ambient, no load before"
-        if preload_a:
-            since = "for ever" if preload_s is None else f"for {seconds(preload_s)}"
-            preheating = f"after a steady {measure(preload_a, 'A')} {since}"
-        print_verdict(
+        },
+        lambda: print_verdict(
             verdict, capture=record.path, remarks=remarks, preheating=preheating,
             ambient_assumed=ambient_c is None,
-        )  # fmt: skip
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        ),
+        (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(verdict.exit_status)
 
 

@@ -11,7 +11,7 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, echo_notes, echo_table, shown
+from .output import announce_compilation, draw, echo, echo_notes, echo_table, shown, tell
 from .reported import Reported
 
 if TYPE_CHECKING:
@@ -74,16 +74,17 @@ def command(
         curve.to_csv(csv, replace=replace)
     if netcdf is not None:
         curve.write_netcdf(netcdf, replace=replace)
-    if figure is not None:
-        from ..show.plots import plot_curve, save_figure
 
-        save_figure(plot_curve(curve, fit.definition), figure, replace)
-    if as_json:
-        echo_json(curve_data(curve, outputs, one_in))
-        return
-    print_curve(curve, one_in, assumed=not ambient_c)
-    for path in outputs:
-        echo(f"written to {shown(path)}")
+    def plot() -> Any:
+        from ..show.plots import plot_curve
+
+        return plot_curve(curve, fit.definition)
+
+    draw(figure, replace, plot)
+    tell(
+        as_json, lambda: curve_data(curve, outputs, one_in),
+        lambda: print_curve(curve, one_in, assumed=not ambient_c), outputs,
+    )  # fmt: skip
 
 
 def curve_data(

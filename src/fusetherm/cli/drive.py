@@ -3,36 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import click
 
 from ..written import measure, number, seconds
 from . import options
-from .output import announce_compilation, echo, echo_json, shown
+from .output import announce_compilation, draw, tell
 from .reported import Reported
-
-_ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 
 
 @click.command("drive", cls=Reported)
 @click.argument("fuse", type=options.PATH)
-@click.option("--volts", required=True, type=_ABOVE_ZERO, metavar="V",
+@click.option("--volts", required=True, type=options.ABOVE_ZERO, metavar="V",
               help="Voltage of the source or battery at no load, in V.")  # fmt: skip
-@click.option("--mohm", required=True, type=_ABOVE_ZERO, metavar="MOHM",
+@click.option("--mohm", required=True, type=options.ABOVE_ZERO, metavar="MOHM",
               help="Resistance of the whole loop without the fuse, in mΩ.")  # fmt: skip
 @click.option("--uh", type=click.FloatRange(min=0.0), default=0.0, metavar="UH",
               help="Inductance of the loop, in µH.")  # fmt: skip
 @click.option("--motor-v", type=click.FloatRange(min=0.0), metavar="V",
               help="Voltage a motor answers with once it runs, in V.")  # fmt: skip
-@click.option("--motor-s", type=_ABOVE_ZERO, metavar="S",
+@click.option("--motor-s", type=options.ABOVE_ZERO, metavar="S",
               help="Time in which it comes up to that, evenly, in s.")  # fmt: skip
-@click.option("--duration-s", required=True, type=_ABOVE_ZERO, metavar="S",
+@click.option("--duration-s", required=True, type=options.ABOVE_ZERO, metavar="S",
               help="How long it is followed, in s.")  # fmt: skip
-@click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
-@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
-              help="Current after that: none, or that of the end held.")  # fmt: skip
+@options.ambient
+@options.after
 @options.connection("installed")
 @options.contact
 @options.figure
@@ -83,27 +79,30 @@ def command(
     )
     current = run.question.waveform
     verdict = carry(fit, current, ambient_c=ambient_c, after=after, connection=connection)
-    if figure is not None:
-        from ..show.plots import plot_capture, save_figure
 
-        save_figure(plot_capture(verdict), figure, replace)
-    if as_json:
-        echo_json(verdict_data(verdict) | {
+    def plot() -> Any:
+        from ..show.plots import plot_capture
+
+        return plot_capture(verdict)
+
+    draw(figure, replace, plot)
+    loop = f"{measure(volts, 'V')} behind {number(mohm)} mΩ"
+    if uh:
+        loop += f" and {number(uh)} µH"
+    if motor:
+        loop += f", a motor up to {measure(motor[1][1], 'V')} in {seconds(motor[1][0])}"
+    tell(
+        as_json,
+        lambda: verdict_data(verdict) | {
             "schema": "fusetherm/drive/1", "voltage_V": volts, "resistance_mohm": mohm,
             "inductance_uH": uh, "motor_V": motor_v, "motor_s": motor_s,
             "duration_s": duration_s, "after": after, "peak_current_A": current.peak,
             "figure": figure,
-        })  # fmt: skip
-    else:
-        loop = f"{measure(volts, 'V')} behind {number(mohm)} mΩ"
-        if uh:
-            loop += f" and {number(uh)} µH"
-        if motor:
-            loop += f", a motor up to {measure(motor[1][1], 'V')} in {seconds(motor[1][0])}"
-        print_verdict(
+        },
+        lambda: print_verdict(
             verdict, capture=f"{loop}: up to {measure(current.peak, 'A')}",
             ambient_assumed=ambient_c is None,
-        )  # fmt: skip
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        ),
+        (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(verdict.exit_status)

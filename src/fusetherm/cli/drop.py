@@ -13,12 +13,13 @@ from ..written import measure, number, percent
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_table,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -38,8 +39,7 @@ _PLACES = {
               help="Reading of the meter in mV, once or several times.")  # fmt: skip
 @click.option("--current-a", type=float, multiple=True, metavar="A",
               help="Current in A instead, once or several times; else a whole table.")  # fmt: skip
-@click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
+@options.ambient
 @click.option("--measured-at", type=click.Choice(list(_PLACES)), default="blades",
               show_default=True, help="Where the tips of the meter touch.")  # fmt: skip
 @click.option("--meter-mv", type=click.FloatRange(min=0.0), default=0.0, metavar="MV",
@@ -91,17 +91,18 @@ def command(
     )
     if csv is not None:
         table.to_csv(csv, replace=replace)
-    if figure is not None:
-        from ..show.plots import plot_drop, save_figure
 
-        save_figure(plot_drop(table), figure, replace)
+    def plot() -> Any:
+        from ..show.plots import plot_drop
+
+        return plot_drop(table)
+
+    draw(figure, replace, plot)
     outputs = [path for path in (figure, csv) if path is not None]
-    if as_json:
-        echo_json(drop_data(table) | {"outputs": outputs})
-        return
-    print_drop(table, assumed=ambient_c is None)
-    for path in outputs:
-        echo(f"written to {shown(path)}")
+    tell(
+        as_json, lambda: drop_data(table) | {"outputs": outputs},
+        lambda: print_drop(table, assumed=ambient_c is None), outputs,
+    )  # fmt: skip
 
 
 def drop_data(table: DropTable) -> dict[str, Any]:

@@ -12,12 +12,13 @@ from ..written import measure, number, percent, seconds
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_table,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -32,14 +33,13 @@ _OPENS, _NOT_SHOWN = 20, 4
 
 @click.command("endure", cls=Reported)
 @click.argument("capture", type=options.PATH, metavar="CAPTURE|DUTY")
-@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
-              help="Definition (.toml) or fit file (.json).")  # fmt: skip
-@click.option("--period-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+@options.fuse
+@click.option("--period-s", type=options.ABOVE_ZERO, metavar="S",
               help="From start to start, in s; the capture's length if not given.")  # fmt: skip
 @click.option("--ambient-c", type=float, metavar="C",
               help="Ambient of the fuse in °C, where a duty states none; 23 is assumed, "
               "and said so.")  # fmt: skip
-@click.option("--per-day", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
+@click.option("--per-day", type=options.ABOVE_ZERO, metavar="N",
               help="Cycles a day, for years; told only with pulse tests.")  # fmt: skip
 @click.option("--aged", is_flag=True,
               help="Of an aged fuse: element of 10 % more resistance, "
@@ -47,7 +47,7 @@ _OPENS, _NOT_SHOWN = 20, 4
 @click.option("--find", type=click.Choice(["current", "spacing", "ambient", "duration"]),
               help="Find instead what bears --cycles: the highest current, the shortest time "
               "from start to start, the highest ambient, the longest duration.")  # fmt: skip
-@click.option("--cycles", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
+@click.option("--cycles", type=options.ABOVE_ZERO, metavar="N",
               help="Cycles to be borne, for --find.")  # fmt: skip
 @click.option("--event", metavar="NAME", help="Event of a duty that --find varies; else all.")
 @options.reading
@@ -103,28 +103,31 @@ def command(
             fit, duty, find, cycles=cycles, event=event, period=period_s, ambient_c=ambient_c,
             connection=connection, aged=aged,
         )  # fmt: skip
-        if as_json:
-            echo_json(limit_data(limit) | {"capture": capture})
-        else:
-            print_limit(limit, capture=str(capture), ambient_assumed=assumed)
+        tell(
+            as_json, lambda: limit_data(limit) | {"capture": capture},
+            lambda: print_limit(limit, capture=str(capture), ambient_assumed=assumed),
+        )  # fmt: skip
         none = math.isnan(limit.safe) or clipped(limit.notes)
         click.get_current_context().exit(_NOT_SHOWN if none else 0)
     answer = endurance(
         fit, duty, period=period_s, ambient_c=ambient_c, connection=connection,
         cycles_per_day=per_day, aged=aged,
     )  # fmt: skip
-    if figure is not None:
-        from ..show.plots import save_figure
+
+    def plot() -> Any:
         from ..show.plots_endurance import plot_endurance
 
-        save_figure(plot_endurance(answer), figure, replace)
-    if as_json:
-        more = {"capture": capture, "per_day": per_day, "figure": figure}
-        echo_json(endurance_data(answer) | more)
-    else:
-        print_endurance(answer, capture=str(capture), ambient_assumed=assumed, per_day=per_day)
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        return plot_endurance(answer)
+
+    draw(figure, replace, plot)
+    more = {"capture": capture, "per_day": per_day, "figure": figure}
+    tell(
+        as_json, lambda: endurance_data(answer) | more,
+        lambda: print_endurance(
+            answer, capture=str(capture), ambient_assumed=assumed, per_day=per_day
+        ),
+        (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(_status(answer))
 
 

@@ -12,14 +12,15 @@ from ..written import measure, number, percent, seconds
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_pairs,
     echo_table,
     echo_verdict,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from ..answers.explain import Explanation
     from ..answers.worn import ContactScenario
 
-_ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 _RULE = (
     "The rise is no sum of its parts: each has the mean of what it adds, over all orders of "
     "adding them (Shapley). Alone and last say how far an order matters."
@@ -37,8 +37,7 @@ _RULE = (
 
 @click.command("explain", cls=Reported)
 @click.argument("capture", type=options.PATH)
-@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
-              help="Definition (.toml) or fit file (.json).")  # fmt: skip
+@options.fuse
 @click.option("--ambient-c", type=float, required=True, metavar="C",
               help="Air at the fuse in °C.")  # fmt: skip
 @click.option("--outdoor-c", type=float, metavar="C",
@@ -46,13 +45,11 @@ _RULE = (
 @options.reading
 @click.option("--load-a", type=click.FloatRange(min=0.0), metavar="A",
               help="Steady load in the capture, in A; what lies above is pulses.")  # fmt: skip
-@click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
-              help="Steady current before the capture, in A; adds nothing to it.")  # fmt: skip
-@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
-              help="Current after the record: none, or that of its end held.")  # fmt: skip
-@click.option("--left-mohm", type=_ABOVE_ZERO, metavar="MOHM",
+@options.preload
+@options.after
+@click.option("--left-mohm", type=options.ABOVE_ZERO, metavar="MOHM",
               help="Resistance of the contact on the left, in mΩ.")  # fmt: skip
-@click.option("--right-mohm", type=_ABOVE_ZERO, metavar="MOHM",
+@click.option("--right-mohm", type=options.ABOVE_ZERO, metavar="MOHM",
               help="Resistance of the contact on the right, in mΩ.")  # fmt: skip
 @click.option("--appearance",
               type=click.Choice(["clean_gap", "blackened", "one_side", "unmelted_break"]),
@@ -108,20 +105,21 @@ def command(
         appearance=appearance,
         connection=connection,
     )
-    if figure is not None:
-        from ..show.plots import save_figure
+
+    def plot() -> Any:
         from ..show.plots_explain import plot_explanation
 
-        save_figure(plot_explanation(found), figure, replace)
-    if as_json:
-        echo_json(found.to_json() | {
+        return plot_explanation(found)
+
+    draw(figure, replace, plot)
+    tell(
+        as_json,
+        lambda: found.to_json() | {
             "capture": record.path, "capture_sha256": record.sha256, "after": after,
             "figure": figure,
-        })  # fmt: skip
-    else:
-        print_explanation(found, capture=record.path)
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        },
+        lambda: print_explanation(found, capture=record.path), (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(found.exit_status)
 
 

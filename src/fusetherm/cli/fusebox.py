@@ -12,13 +12,14 @@ from ..written import measure, number, percent, seconds
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_pairs,
     echo_verdict,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
 @click.command("fusebox", cls=Reported)
 @click.argument("plan", type=options.PATH)
-@click.option("--duration-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+@click.option("--duration-s", type=options.ABOVE_ZERO, metavar="S",
               help="Time to follow from cold, in s; else that of the plan.")  # fmt: skip
 @options.contact
 @options.figure
@@ -57,17 +58,17 @@ def command(
 
     ways = read.ways(lambda path: fit_or_definition(path, contact=contact))
     answer = fusebox(read.box(), ways, duration=duration_s or read.box_data.duration)
-    if figure is not None:
-        from ..show.plots import save_figure
+
+    def plot() -> Any:
         from ..show.plots_fusebox import plot_fusebox
 
-        save_figure(plot_fusebox(answer), figure, replace)
-    if as_json:
-        echo_json(box_data(answer) | {"plan": plan, "figure": figure})
-    else:
-        print_box(answer)
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        return plot_fusebox(answer)
+
+    draw(figure, replace, plot)
+    tell(
+        as_json, lambda: box_data(answer) | {"plan": plan, "figure": figure},
+        lambda: print_box(answer), (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(answer.exit_status)
 
 

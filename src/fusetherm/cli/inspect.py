@@ -18,7 +18,7 @@ _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", " ": "blanks", "": "
 @click.command("inspect")
 @click.argument("capture", type=options.PATH)
 @options.reading
-@click.option("--threshold-a", type=click.FloatRange(min=0.0, min_open=True), metavar="A",
+@click.option("--threshold-a", type=options.ABOVE_ZERO, metavar="A",
               help="Current in A above which a pulse counts, for the longest pulse.")  # fmt: skip
 @options.as_json
 def command(capture: Path, threshold_a: float | None, as_json: bool, **reading: Any) -> None:

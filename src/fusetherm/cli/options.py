@@ -14,6 +14,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 PATH = click.Path(path_type=Path)
 
+#: A quantity of which nothing is no value.
 ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -21,6 +22,22 @@ replace = click.option("--replace", is_flag=True, help="Replace files that exist
 figure = click.option(
     "--figure", type=PATH, metavar="FILE", help="Write a figure (.png, .svg or .pdf)."
 )
+fuse = click.option(
+    "--fuse", type=PATH, required=True, metavar="FILE",
+    help="Definition (.toml) or fit file (.json).",
+)  # fmt: skip
+ambient = click.option(
+    "--ambient-c", type=float, metavar="C",
+    help="Ambient of the fuse in °C; 23 is assumed, and said so.",
+)  # fmt: skip
+preload = click.option(
+    "--preload-a", type=click.FloatRange(min=0.0), metavar="A",
+    help="Steady current before the capture, in A; adds nothing to it.",
+)  # fmt: skip
+after = click.option(
+    "--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
+    help="Current after the record: none, or that of its end held.",
+)  # fmt: skip
 contact = click.option(
     "--contact", type=click.Choice(["new", "worn"]), default="new", show_default=True,
     help="State of the installed contacts where the definition states none for them.",
@@ -89,7 +106,7 @@ def reading(command: Command) -> Command:
                      default=0.0,
                      help="How far the ratio may be off, one standard deviation in %."),
         click.option("--bandwidth-hz", metavar="HZ",
-                     type=click.FloatRange(min=0.0, min_open=True),
+                     type=ABOVE_ZERO,
                      help="Bandwidth of the clamp in Hz; edges it cannot follow are remarked."),
         click.option("--ac-clamp", is_flag=True,
                      help="The clamp measures alternating current only."),

@@ -7,9 +7,11 @@ import math
 import os
 import re
 import sys
+import tempfile
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +20,7 @@ import click
 from ..errors import Argument, Note, Spelling
 
 if TYPE_CHECKING:
-    from ..show.page.page import Item
+    from ..show.page.page import Item, Kind
 
 WIDTH = 88
 #: A blank between a number and its unit, where no line may end.
@@ -37,26 +39,96 @@ _COLOURS = {
 _KEPT = "fusetherm.kept"
 
 
-@contextmanager
-def kept(context: click.Context) -> Iterator[list[Item]]:
-    """What a command says while this is open, item by item, besides being printed."""
-    from ..show.page.page import Item
+@dataclass
+class Kept:
+    """What a command says, for a page: item by item, as plain data, and drawn (SVG)."""
 
-    said: list[Item] = []
-    context.meta[_KEPT] = (Item, said)
+    items: list[Item] = field(default_factory=list)
+    answer: dict[str, Any] = field(default_factory=dict)
+    figures: list[str] = field(default_factory=list)
+
+
+@contextmanager
+def kept(context: click.Context) -> Iterator[Kept]:
+    """Keep what a command says while this is open, besides its being printed."""
+    said = Kept()
+    context.meta[_KEPT] = said
     try:
         yield said
     finally:
         del context.meta[_KEPT]
 
 
-def _keep(kind: str, texts: Iterable[str], columns: int = 1) -> None:
+def _now_kept() -> Kept | None:
     context = click.get_current_context(silent=True)
-    if context is not None and _KEPT in context.meta:
-        item, said = context.meta[_KEPT]
+    return None if context is None else context.meta.get(_KEPT)
+
+
+def _keep(kind: Kind, texts: Iterable[str], columns: int = 1) -> None:
+    said = _now_kept()
+    if said is not None:
+        from ..show.page.page import Item
+
         texts = tuple(printable(text) for text in texts)
         if any(texts):
-            said.append(item(kind, texts, columns))
+            said.items.append(Item(kind, texts, columns))
+
+
+def draw(figure: Path | None, replace: bool, plot: Callable[[], Any]) -> None:
+    """Draw an answer where a file, or a page, wants it.
+
+    Parameters
+    ----------
+    figure : Path or None
+        File to write.
+    replace : bool
+        Whether a file of that name may be replaced.
+    plot : callable
+        Gives the figure.
+    """
+    said = _now_kept()
+    if figure is None and said is None:
+        return
+    from ..show.plots import save_figure
+
+    drawn = plot()
+    if figure is not None:
+        save_figure(drawn, figure, replace)
+    if said is not None:
+        with tempfile.TemporaryDirectory() as folder:
+            path = save_figure(drawn, Path(folder) / "figure.svg")
+            said.figures.append(path.read_text(encoding="utf-8"))
+
+
+def tell(
+    as_json: bool,
+    data: Callable[[], Mapping[str, Any]],
+    words: Callable[[], None],
+    outputs: Iterable[Path | None] = (),
+) -> None:
+    """Tell an answer: as one JSON object, or in words, and for a page as both.
+
+    Parameters
+    ----------
+    as_json : bool
+        Whether it is asked for as data.
+    data : callable
+        Gives it as plain data.
+    words : callable
+        Prints it.
+    outputs : iterable of Path or None
+        Files written besides, named after the words.
+    """
+    said = _now_kept()
+    if said is not None:
+        said.answer = json_ready(data())
+    if as_json:
+        echo_json(data())
+        return
+    words()
+    for path in outputs:
+        if path is not None:
+            click.echo(wrapped(f"written to {shown(path)}", "", "  "))
 
 
 def printable(text: str) -> str:

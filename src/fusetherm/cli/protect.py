@@ -13,21 +13,19 @@ from ..written import measure, number, seconds
 from . import options
 from .output import (
     announce_compilation,
-    echo,
+    draw,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_pairs,
     echo_verdict,
     shown,
+    tell,
 )
 from .reported import Reported
 
 if TYPE_CHECKING:
     from ..answers.protection import Protection
     from ..conductor.circuit import Circuit
-
-_ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 
 
 @click.command("protect", cls=Reported)
@@ -47,9 +45,9 @@ _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
 @click.option("--make", type=click.Choice(["rigid", "flexible", "tinned"]),
               help="Classes 1 and 2, class 5 plain or tinned of IEC 60228.  "
               "[default: flexible; aluminium rigid]")  # fmt: skip
-@click.option("--outer-diameter-mm", type=_ABOVE_ZERO, metavar="MM",
+@click.option("--outer-diameter-mm", type=options.ABOVE_ZERO, metavar="MM",
               help="Over the insulation, in mm; that of a thin wall if not given.")  # fmt: skip
-@click.option("--cooled-length-m", type=_ABOVE_ZERO, metavar="M",
+@click.option("--cooled-length-m", type=options.ABOVE_ZERO, metavar="M",
               help="Between ends held at ambient, in m; else a long wire.")  # fmt: skip
 @click.option("--load-a", type=click.FloatRange(min=0.0), metavar="A",
               help="Current in the conductor before, in A; else the fuse's rating.")  # fmt: skip
@@ -58,7 +56,7 @@ _ABOVE_ZERO = click.FloatRange(min=0.0, min_open=True)
               help="Gates of the fuse's class; else those of its definition.")  # fmt: skip
 @click.option("--arcing-allowance", type=float, metavar="FACTOR",
               help="Operating over pre-arcing I²t, for times below 100 ms.")  # fmt: skip
-@click.option("--operating-i2t-a2s", type=_ABOVE_ZERO, metavar="A2S",
+@click.option("--operating-i2t-a2s", type=options.ABOVE_ZERO, metavar="A2S",
               help="Largest published operating I²t of the fuse, in A²s.")  # fmt: skip
 @click.option("--parallel", type=click.IntRange(min=1), default=1, metavar="N",
               help="Fuses side by side; of more than one nothing is shown.")  # fmt: skip
@@ -147,17 +145,17 @@ def command(
         parallel=parallel,
         connection=connection,
     )
-    if figure is not None:
-        from ..show.plots import save_figure
+
+    def plot() -> Any:
         from ..show.plots_conductor import plot_protection
 
-        save_figure(plot_protection(found), figure, replace)
-    if as_json:
-        echo_json(found.to_json() | {"figure": figure, "connection": connection})
-    else:
-        print_protection(found)
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+        return plot_protection(found)
+
+    draw(figure, replace, plot)
+    tell(
+        as_json, lambda: found.to_json() | {"figure": figure, "connection": connection},
+        lambda: print_protection(found), (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(found.exit_status)
 
 

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import io
-import json
-import tempfile
 from collections.abc import Iterator
-from contextlib import redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,7 +47,7 @@ class Reported(click.Command):
         return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Answer; with ``--report`` answer for the page as well."""
+        """Answer; with ``--report`` keep what is said for the page."""
         path: Path | None = ctx.meta.get("report")
         if path is None:
             return super().invoke(ctx)
@@ -61,24 +57,23 @@ class Reported(click.Command):
 
         check_output(path, replace=_replaces(ctx))
         words = plain_words(ctx.meta[_ARGUMENTS])
-        with kept(ctx) as items:
+        with kept(ctx) as said:
             status = _status(super().invoke, ctx)
         from datetime import UTC, datetime
 
         from ..show.page.page import Page
         from .main import versions
 
-        answer, figures = self._data(ctx)
         name = ctx.info_name or ""
         page = Page(
             title=f"fusetherm {name}: " + ", ".join(shown(file.name) for _, file in _given(ctx)),
-            items=items,
-            figures=figures,
+            items=said.items,
+            figures=[(_caption(ctx), svg) for svg in said.figures],
             fit=_fit(ctx),
             inputs=tuple(inputs_of(ctx)),
             command=name,
             arguments=words,
-            answer=answer,
+            answer=answer_of(said.answer),
             versions=versions(),
             day=datetime.now(UTC).date().isoformat(),
         )
@@ -86,28 +81,10 @@ class Reported(click.Command):
         echo(f"report written to {shown(path)}")
         ctx.exit(status)
 
-    def _data(self, ctx: click.Context) -> tuple[dict[str, Any], list[tuple[str, str]]]:
-        """The answer once more, as data and drawn: the same question has the same answer."""
-        with tempfile.TemporaryDirectory() as folder, redirect_stdout(io.StringIO()) as said:
-            drawn = Path(folder) / "figure.svg"
-            before = dict(ctx.params)
-            ctx.params.update({k: None for k in _OUTPUTS if k in before}, as_json=True)
-            if "figure" in before:
-                ctx.params["figure"] = drawn
-            _status(super().invoke, ctx)
-            ctx.params.update(before)
-            figures = []
-            if drawn.exists():
-                figures.append((_caption(ctx), drawn.read_text(encoding="utf-8")))
-        return answer_of(said.getvalue()), figures
 
-
-def answer_of(printed: str) -> dict[str, Any]:
-    """The answer a command printed as JSON, without the files it wrote."""
-    answer: dict[str, Any] = json.loads(printed)
-    for name in ("outputs", *_OUTPUTS):
-        answer.pop(name, None)
-    return answer
+def answer_of(data: dict[str, Any]) -> dict[str, Any]:
+    """The answer of a command as plain data, without the files it wrote."""
+    return {name: value for name, value in data.items() if name not in ("outputs", *_OUTPUTS)}
 
 
 def _keep_path(ctx: click.Context, _: click.Parameter, value: Path | None) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import json
 import math
 from collections.abc import Iterator
 from contextlib import redirect_stdout, suppress
@@ -54,7 +55,7 @@ def command(ctx: click.Context, page: Path, as_json: bool) -> None:
         suppress(click.exceptions.Exit),
     ):
         asked.invoke(inner)
-    found = list(differences(record["answer"], answer_of(said.getvalue())))
+    found = list(differences(record["answer"], answer_of(json.loads(said.getvalue()))))
     moved = {
         name: (before, versions().get(name))
         for name, before in record["versions"].items()

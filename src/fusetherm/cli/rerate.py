@@ -12,12 +12,13 @@ from ..written import measure, number, seconds
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_table,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -55,16 +56,17 @@ def command(
 
     fit = fit_or_definition(fuse, contact=contact)
     answer = rerate(fit, ambient_c=ambient_c or AMBIENTS_C, connection=connection)
-    if figure is not None:
-        from ..show.plots import plot_rerating, save_figure
 
-        save_figure(plot_rerating(answer), figure, replace)
-    if as_json:
-        echo_json(rerating_data(answer) | {"figure": figure})
-        return
-    print_rerating(answer)
-    if figure is not None:
-        echo(f"figure written to {shown(figure)}")
+    def plot() -> Any:
+        from ..show.plots import plot_rerating
+
+        return plot_rerating(answer)
+
+    draw(figure, replace, plot)
+    tell(
+        as_json, lambda: rerating_data(answer) | {"figure": figure},
+        lambda: print_rerating(answer), (figure,),
+    )  # fmt: skip
 
 
 def rerating_data(answer: ReRated) -> dict[str, Any]:

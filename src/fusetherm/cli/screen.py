@@ -10,15 +10,7 @@ import click
 from ..errors import CalibrationError, FileError, SolveError
 from ..written import measure, number
 from . import options
-from .output import (
-    announce_compilation,
-    echo,
-    echo_cautions,
-    echo_json,
-    echo_notes,
-    echo_table,
-    shown,
-)
+from .output import announce_compilation, echo, echo_cautions, echo_notes, echo_table, shown, tell
 from .reported import Reported
 
 if TYPE_CHECKING:
@@ -48,9 +40,9 @@ _WORDS = {"suits": "suits", "marginal": "marginal", "not_shown": "not shown", "d
 @options.circuit
 @click.option("--arcing-allowance", type=float, metavar="FACTOR",
               help="Operating over pre-arcing I²t, for times below 100 ms.")  # fmt: skip
-@click.option("--cycles", type=click.FloatRange(min=0.0, min_open=True), metavar="N",
+@click.option("--cycles", type=options.ABOVE_ZERO, metavar="N",
               help="How often each capture has to be borne.")  # fmt: skip
-@click.option("--period-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+@click.option("--period-s", type=options.ABOVE_ZERO, metavar="S",
               help="From one capture to its next in s; its length if not given.")  # fmt: skip
 @options.reading
 @options.connection("installed")
@@ -120,14 +112,15 @@ def command(
         wire_ambient_c=wire_ambient_c, circuit=circuit, arcing_allowance=arcing_allowance,
         period=period_s, least_cycles=cycles, connection=connection,
     )  # fmt: skip
-    if as_json:
-        unfitted = [{"fuse": name, "why": why} for name, why in failed]
-        echo_json(answer.to_json() | {"unfitted": unfitted, "cautions": CAUTIONS})
-    else:
+    unfitted = [{"fuse": name, "why": why} for name, why in failed]
+
+    def words() -> None:
         print_screen(answer)
         for name, why in failed:
             echo(f"{shown(name)} could not be fitted: {why}", "  ")
         echo_cautions(CAUTIONS)
+
+    tell(as_json, lambda: answer.to_json() | {"unfitted": unfitted, "cautions": CAUTIONS}, words)
     click.get_current_context().exit(answer.exit_status)
 
 

@@ -13,12 +13,13 @@ from ..written import measure
 from . import options
 from .output import (
     announce_compilation,
+    draw,
     echo,
     echo_cautions,
-    echo_json,
     echo_notes,
     echo_verdict,
     shown,
+    tell,
 )
 from .reported import Reported
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
 @click.command("selectivity", cls=Reported)
 @click.argument("fuses", type=options.PATH, nargs=-1, required=True)
-@click.option("--prospective-a", type=click.FloatRange(min=0.0, min_open=True), required=True,
+@click.option("--prospective-a", type=options.ABOVE_ZERO, required=True,
               metavar="A", help="Largest fault current, in A.")  # fmt: skip
 @click.option("--hottest-c", type=float, metavar="C",
               help="Hottest air at an upstream fuse in °C; 23 is assumed.")  # fmt: skip
@@ -92,20 +93,19 @@ def command(
         )
         for first, second in pairwise(fits)
     ]
-    if figure is not None:
-        from ..show.plots import save_figure
+
+    def plot() -> Any:
         from ..show.plots_selectivity import plot_selectivity
 
-        save_figure(plot_selectivity(pairs[0]), figure, replace)
+        return plot_selectivity(pairs[0])
+
+    if len(pairs) == 1:
+        draw(figure, replace, plot)
     statuses = {pair.exit_status for pair in pairs}
     status = next(s for s in (20, 4, 0) if s in statuses)
-    if as_json:
-        verdict = {20: "not_selective", 4: "not_shown", 0: "selective"}[status]
-        echo_json({
-            "schema": "fusetherm/selectivity/1", "verdict": verdict,
-            "pairs": [pair_data(pair) for pair in pairs], "figure": figure, "cautions": CAUTIONS,
-        })  # fmt: skip
-    else:
+    verdict = {20: "not_selective", 4: "not_shown", 0: "selective"}[status]
+
+    def words() -> None:
         for pair in pairs:
             print_pair(pair)
         assumed = [
@@ -114,8 +114,15 @@ def command(
         if assumed:
             echo(f"{measure(REFERENCE_AMBIENT_C, '°C')} assumed: {' and '.join(assumed)} air", "  ")
         echo_cautions(CAUTIONS)
-        if figure is not None:
-            echo(f"figure written to {shown(figure)}")
+
+    tell(
+        as_json,
+        lambda: {
+            "schema": "fusetherm/selectivity/1", "verdict": verdict,
+            "pairs": [pair_data(pair) for pair in pairs], "figure": figure, "cautions": CAUTIONS,
+        },
+        words, (figure,),
+    )  # fmt: skip
     click.get_current_context().exit(status)
 
 

@@ -11,15 +11,7 @@ import click
 from ..units import REFERENCE_AMBIENT_C
 from ..written import measure, number, percent
 from . import options
-from .output import (
-    announce_compilation,
-    echo,
-    echo_cautions,
-    echo_json,
-    echo_notes,
-    echo_pairs,
-    shown,
-)
+from .output import announce_compilation, echo, echo_cautions, echo_notes, echo_pairs, shown, tell
 from .reported import Reported
 
 if TYPE_CHECKING:
@@ -29,15 +21,11 @@ if TYPE_CHECKING:
 
 @click.command("spread", cls=Reported)
 @click.argument("capture", type=options.PATH)
-@click.option("--fuse", type=options.PATH, required=True, metavar="FILE",
-              help="Definition (.toml) or fit file (.json).")  # fmt: skip
-@click.option("--ambient-c", type=float, metavar="C",
-              help="Ambient of the fuse in °C; 23 is assumed, and said so.")  # fmt: skip
+@options.fuse
+@options.ambient
 @options.reading
-@click.option("--preload-a", type=click.FloatRange(min=0.0), metavar="A",
-              help="Steady current before the capture, in A; adds nothing to it.")  # fmt: skip
-@click.option("--after", type=click.Choice(["zero", "hold"]), default="zero", show_default=True,
-              help="Current after the record: none, or that of its end held.")  # fmt: skip
+@options.preload
+@options.after
 @options.connection("installed")
 @options.contact
 @options.as_json
@@ -73,14 +61,17 @@ def command(
         after=after,
         connection=connection,
     )
-    if as_json:
-        echo_json(found.to_json() | {
+    tell(
+        as_json,
+        lambda: found.to_json() | {
             "fuse": fit.definition.id, "capture": record.path, "capture_sha256": record.sha256,
             "ambient_C": ambient_c, "preload_A": preload_a, "after": after,
             "connection": connection,
-        })  # fmt: skip
-    else:
-        print_spread(found, fit, capture=record.path, ambient_c=ambient_c, connection=connection)
+        },
+        lambda: print_spread(
+            found, fit, capture=record.path, ambient_c=ambient_c, connection=connection
+        ),
+    )  # fmt: skip
     click.get_current_context().exit(4 if clipped(found.notes) else 0)
 
 

@@ -42,7 +42,7 @@ class _Told:
               help="Address of a dask scheduler, to work on its machines.")  # fmt: skip
 @click.option("--most-rows", type=click.IntRange(min=1), metavar="N",
               help="Rows above which the sweep is refused (1,000,000).")  # fmt: skip
-@click.option("--time-limit-s", type=click.FloatRange(min=0.0, min_open=True), metavar="S",
+@click.option("--time-limit-s", type=options.ABOVE_ZERO, metavar="S",
               help="Begin no shard after that; the same command goes on.")  # fmt: skip
 @click.option("--block-rows", type=click.IntRange(min=1), metavar="N",
               help="Rows of a shard.")  # fmt: skip
