@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 import fusetherm as ft
-from fusetherm.answers.doubts import rating_notes, short_record
+from fusetherm.answers.record_remarks import rating_notes, short_record
 from fusetherm.cli.main import program
 from fusetherm.current.capture import Capture, read_capture
 from fusetherm.current.quality import alternates

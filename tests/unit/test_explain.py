@@ -70,7 +70,7 @@ def test_heat_that_only_adds_up_is_shared_by_the_squares() -> None:
     # 6² + 6·4 and the rest 4² + 6·4 by Shapley's rule
     found = explain(WIRE, constant(10.0, 1e-3), ambient_c=23.0, load=6.0)
     by = rises(found)
-    assert found.rise == pytest.approx(1.0, rel=0.9)  # a kelvin or so: resistance hardly rises
+    assert 0.1 < found.rise < 1.9  # a kelvin or so: resistance hardly rises
     assert by["load"] / found.rise == pytest.approx(0.6, abs=2e-3)
     assert by["pulse"] / found.rise == pytest.approx(0.4, abs=2e-3)
     assert by["air"] == pytest.approx(0.0, abs=1e-9)

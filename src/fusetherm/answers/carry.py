@@ -16,7 +16,6 @@ from ..solver.run import Run, State, simulate
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint
 from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
-from .doubts import clipped, rating_notes, short_record
 from .holder import (
     TERMINAL_CONSTANTS,
     Check,
@@ -28,6 +27,7 @@ from .holder import (
 )
 from .margin import POPULATION, Margin, margin
 from .published_range import INSIDE, Extrapolation, extrapolation, longest_time
+from .record_remarks import clipped, rating_notes, short_record
 from .subject import (
     ConnectionName,
     Subject,

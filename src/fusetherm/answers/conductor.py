@@ -19,10 +19,10 @@ from ..solver.steady import minimum_fusing_current
 from ..units import REFERENCE_AMBIENT_C, kelvin
 from ..written import apart, measure, number, seconds
 from .curve import time_current_curve
-from .doubts import clipped
 from .fault import fault_course
 from .late import ARC_COUNTS, Arc, ClassCurve, LateCurve, late_factors
 from .protection import FarEnd, Gap, Protection, ProtectionName
+from .record_remarks import clipped
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
 Floats = npt.NDArray[np.float64]

@@ -26,7 +26,7 @@ from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes
 from ..written import measure, number, percent
 from .cold_pulses import law_of, median_law, rule_cycles
-from .doubts import rating_notes
+from .record_remarks import rating_notes
 from .settled import SETTLED, SMALLEST_SWING, Settled
 from .subject import (
     ConnectionName,

@@ -15,9 +15,9 @@ from ..errors import InputError, Note
 from ..written import measure, number
 from .carry import VerdictName, carry
 from .conductor import protect
-from .doubts import rating_notes
 from .endurance import Endurance, endurance
 from .protection import ProtectionName
+from .record_remarks import rating_notes
 from .subject import ConnectionName
 
 Suits = Literal["suits", "marginal", "not_shown", "does_not"]

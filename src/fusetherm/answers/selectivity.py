@@ -23,8 +23,8 @@ from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
 from ..written import measure, seconds
 from .curve import LONGEST, TOLERANCE
-from .doubts import clipped
 from .late import ARC_COUNTS, EDGE_QUANTILE, Arc
+from .record_remarks import clipped
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
 if TYPE_CHECKING:

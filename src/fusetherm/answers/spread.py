@@ -13,8 +13,8 @@ from ..labelled import described
 from ..solver.run import AmbientLike, State
 from ..units import REFERENCE_AMBIENT_C
 from .cautions import CAUTIONS
-from .doubts import rating_notes
 from .margin import LARGEST, margin
+from .record_remarks import rating_notes
 from .subject import ConnectionName, Subject, configuration_of, model_of, subject_notes
 
 SCHEMA = "fusetherm/spread/1"

@@ -154,9 +154,9 @@ class Calibration:
 
     def connected(self, connection: Literal["test", "installed"]) -> FuseModel:
         """Model in one of the two connections."""
-        return self._connected(self.scores, 0.0, connection)
+        return self.connected_at(self.scores, 0.0, connection)
 
-    def _connected(
+    def connected_at(
         self, scores: Floats, worn_score: float, connection: Literal["test", "installed"]
     ) -> FuseModel:
         """Model of scores; a worn contact lies at a score of its own prior, not of the fit's."""
@@ -195,7 +195,7 @@ class Calibration:
     def _drawn_models(self, connection: Literal["test", "installed"]) -> tuple[FuseModel, ...]:
         return tuple(
             altered(
-                self._connected(z, float(nuisances[WORN_CONTACT]), connection),
+                self.connected_at(z, float(nuisances[WORN_CONTACT]), connection),
                 nuisances,
                 self.definition,
                 connection,

@@ -95,8 +95,8 @@ def command(
     fit = fit_or_definition(fuse, contact=contact)
     assumed = ambient_c is None and not getattr(duty, "ambient_stated", False)
     if find is not None and cycles is not None:
-        from ..answers.doubts import clipped
         from ..answers.endurance_limits import endurance_limit
+        from ..answers.record_remarks import clipped
         from .endure_limit import limit_data, print_limit
 
         limit = endurance_limit(
@@ -159,7 +159,7 @@ def duty_of(path: Path, ambient_c: float | None, reading: dict[str, Any]) -> Wav
 def _status(answer: Endurance) -> int:
     if answer.melts:
         return _OPENS
-    from ..answers.doubts import clipped
+    from ..answers.record_remarks import clipped
 
     return _NOT_SHOWN if answer.spot_ages or clipped(answer.notes) else 0
 

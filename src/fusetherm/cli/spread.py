@@ -48,7 +48,7 @@ def command(
     """
     record = options.read(capture, **reading)
     announce_compilation()
-    from ..answers.doubts import clipped
+    from ..answers.record_remarks import clipped
     from ..answers.spread import spread
     from ..calibration.stored import fit_or_definition
 

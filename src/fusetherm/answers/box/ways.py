@@ -147,10 +147,10 @@ class LeadingOut(Calibration):
         values["kept"] = fit.draws
         return cls(**values, air_c=air_c, inside=inside)
 
-    def _connected(
+    def connected_at(
         self, scores: Floats, worn_score: float, connection: Literal["test", "installed"]
     ) -> FuseModel:
-        model = super()._connected(scores, worn_score, connection)
+        model = super().connected_at(scores, worn_score, connection)
         return led_out(model, self.air_c, self.inside) if connection == "installed" else model
 
 
