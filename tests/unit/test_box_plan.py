@@ -126,6 +126,18 @@ def test_place_taken_and_no_plan_at_all(tmp_path: Path) -> None:
     assert caught.value.code == "missing-key"
 
 
+def test_a_fault_of_a_capture_names_its_way_and_the_key_that_settles_it(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("time (s),probe (mV)\n0,10\n1,10\n", encoding="utf-8")
+    text = BOX.replace("current_A = 10", 'capture = "a.csv"\nafter = "zero"')
+    with pytest.raises(FileError) as caught:
+        load_box(written(tmp_path, text)).ways(lambda path: None)  # type: ignore[arg-type, return-value]
+    error = caught.value
+    assert (error.code, error.path) == ("volts-without-ratio", str(tmp_path / "a.csv"))
+    assert "clamp = '10 mV/A'" in error.mend
+    assert "the way 'inverter' of" in error.mend
+    assert error.mend.endswith("box.toml")
+
+
 @pytest.fixture(scope="module")
 def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, int]:
     folder = tmp_path_factory.mktemp("box")

@@ -115,3 +115,5 @@ def test_air_below_absolute_zero_is_refused() -> None:
         Cable(4e-6, air_c=-300.0)
     with pytest.raises(InputError, match="inside"):
         Cable(4e-6, inside=-0.1)
+    with pytest.raises(InputError, match=r"inside is 0\.1 m and air_c is not given"):
+        Cable(4e-6, inside=0.1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from fusetherm.current.sampled import constant
 from fusetherm.current.shapes import exponential_decay, half_sine, lamp_inrush
 from fusetherm.current.tree import Repeat
 from fusetherm.current.waveform import Waveform
+from fusetherm.errors import InputError
 
 TWO = Waveform(
     time=[0, 1, 1, 1.02, 1.02, 2, 2.1, 2.2, 4], current=[25, 25, 125, 125, 25, 25, -80, 25, 25]
@@ -43,11 +45,11 @@ def test_all_parts_together_are_the_current(load: float | None) -> None:
 
 def test_noise_is_no_pulse() -> None:
     rng = np.random.default_rng(1)
-    time = np.linspace(0.0, 1.0, 2001)
+    at = np.linspace(0.0, 1.0, 2001)
     noise = rng.normal(0.0, 0.3, 2001)
-    assert parted(Waveform(time=time, current=30.0 + noise)).pulses == ()
-    bump = np.where((time > 0.4) & (time < 0.5), 50.0, 0.0)
-    (one,) = parted(Waveform(time=time, current=30.0 + noise + bump)).pulses
+    assert parted(Waveform(time=at, current=30.0 + noise)).pulses == ()
+    bump = np.where((at > 0.4) & (at < 0.5), 50.0, 0.0)
+    (one,) = parted(Waveform(time=at, current=30.0 + noise + bump)).pulses
     assert one.start == pytest.approx(0.4, abs=2e-3)
     assert one.duration == pytest.approx(0.1, abs=3e-3)
 
@@ -83,3 +85,26 @@ def test_what_follows_is_held(wave: Waveform, level: float) -> None:
     assert longer.duration == span + 2.0
     assert longer.i2t() == pytest.approx(wave.i2t() + 2.0 * level * level)
     assert held(wave, level, 0.5 * span).i2t() == pytest.approx(wave.i2t(0.0, 0.5 * span))
+
+
+def test_a_current_too_fine_is_refused_with_a_way_out() -> None:
+    fast = half_sine(100.0, 0.01)
+    for count in (5000, 10**6):  # the latter cannot even be listed
+        with pytest.raises(InputError) as caught:
+            parted(fast.repeated(count, period=0.02))
+        assert caught.value.code == "current-too-fine"
+        assert "cut" in caught.value.mend
+
+
+def test_a_hundred_thousand_pulses_are_told_apart_at_once() -> None:
+    """One numpy call a pulse took a minute for these."""
+    count = 100_000
+    cycle = Waveform(time=[0, 1e-3, 1e-3, 2e-3], current=[-50, -50, 1, 1])
+    started = time.process_time()
+    pulses = parted(cycle.repeated(count, period=2e-3), load=1.0).pulses
+    assert time.process_time() - started < 15.0
+    assert len(pulses) == count
+    assert {p.peak for p in pulses} == {-50.0}
+    heats = [p.heat for p in pulses]
+    assert min(heats) == pytest.approx((50.0**2 - 1.0) * 1e-3, rel=1e-6)
+    assert max(heats) == pytest.approx(min(heats), rel=1e-6)

@@ -6,16 +6,24 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import numpy as np
+import numpy.typing as npt
 
+from ..errors import InputError
 from .blocks import Array
 from .sampled import Sampled
 from .waveform import Waveform, finite
+
+Index = npt.NDArray[np.intp]
 
 #: Excess over the load from which a stretch is a pulse, over the largest; and the largest
 #: excess, over the load, from which there are pulses at all (own choice).
 _CLEAR, _ABOVE = 0.1, 0.1
 #: Straight pieces between two points of the mesh of a current that is not sampled.
 _PIECES = 4
+#: Share of a piece by which its ends are looked at within it.
+_WITHIN = 1e-6
+#: Straight pieces of such a current at most: some 300 MB and five seconds.
+_MOST = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,11 @@ def parted(waveform: Waveform, load: float | None = None) -> Parts:
     -------
     Parts
 
+    Raises
+    ------
+    InputError
+        ``current-too-fine`` when a drawn current takes more than 2 million straight pieces.
+
     Notes
     -----
     What lies between minus and plus the level belongs to the load. A pulse is a stretch beyond
@@ -115,30 +128,44 @@ def parted(waveform: Waveform, load: float | None = None) -> Parts:
     excess = current - steady
     size = np.abs(excess)
     owner = np.full(time.size, -1)
-    pulses: list[Pulse] = []
+    pulses: tuple[Pulse, ...] = ()
     largest = float(size.max())
     if largest > _ABOVE * level:
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], (size > 0.0).astype(int), [0]))))
-        for first, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-            here = slice(first, end)
-            if size[here].max() < _CLEAR * largest:
-                continue
-            owner[here] = len(pulses)
-            pulses.append(_pulse(time, current, steady, max(first - 1, 0), min(end, time.size - 1)))
+        edges = np.flatnonzero(np.diff(size > 0.0, prepend=False, append=False))
+        first, end = edges[::2], edges[1::2]
+        clear = _over(np.maximum, size, first, end) >= _CLEAR * largest
+        first, end = first[clear], end[clear]
+        number = np.cumsum(np.bincount(first, minlength=time.size)) - 1
+        inside = np.cumsum(np.bincount(first, minlength=time.size + 1)
+                           - np.bincount(end, minlength=time.size + 1))[:-1] > 0  # fmt: skip
+        owner[inside] = number[inside]
+        pulses = _pulses(time, current, steady, first, end)
     stays = owner < 0
     steady[stays], excess[stays] = current[stays], 0.0
-    return Parts(level, tuple(pulses), time, steady, excess, owner)
+    return Parts(level, pulses, time, steady, excess, owner)
 
 
-def _pulse(time: Array, current: Array, steady: Array, first: int, last: int) -> Pulse:
-    """Pulse between the breakpoints beside it."""
-    part = slice(first, last + 1)
-    h, i, b = np.diff(time[part]), current[part], steady[part]
-    squares = (x[:-1] ** 2 + x[:-1] * x[1:] + x[1:] ** 2 for x in (i, b))
-    whole, below = (float(np.sum(h * s)) / 3.0 for s in squares)
-    beyond = np.abs(i) > np.abs(b)
-    peak = float(i[beyond][np.argmax(np.abs(i[beyond]))])
-    return Pulse(float(time[first]), float(time[last]), peak, whole - below)
+def _pulses(
+    time: Array, current: Array, steady: Array, first: Index, end: Index
+) -> tuple[Pulse, ...]:
+    """Pulses between the breakpoints beside them; all at once, for there may be 100,000."""
+    h = np.diff(time)
+    whole, below = (h * (x[:-1] ** 2 + x[:-1] * x[1:] + x[1:] ** 2) for x in (current, steady))
+    start, stop = np.maximum(first - 1, 0), np.minimum(end, time.size - 1)
+    heat = _over(np.add, (whole - below) / 3.0, start, stop)
+    high, low = _over(np.maximum, current, first, end), _over(np.minimum, current, first, end)
+    peak = np.where(high >= -low, high, low)
+    rows = (time[start], time[stop], peak, heat)
+    return tuple(Pulse(*row) for row in zip(*(r.tolist() for r in rows), strict=True))
+
+
+def _over(fold: np.ufunc, values: Array, first: Index, end: Index) -> Array:
+    """A fold of the values from each first up to before each end; the stretches do not overlap."""
+    if first.size == 0:
+        return np.empty(0)
+    walls = np.stack((first, end), axis=1).ravel()
+    folded: Array = fold.reduceat(np.append(values, 0.0), walls)[::2]
+    return folded
 
 
 def _median(record: Sampled) -> float:
@@ -162,14 +189,29 @@ def _crossed(time: Array, current: Array, level: float) -> tuple[Array, Array]:
 
 def _sampled(waveform: Waveform) -> Sampled:
     """A drawn current as straight pieces, between the points at which its heat is taken."""
-    edges = waveform._mesh()
+    try:
+        edges = waveform._mesh()
+    except InputError as cause:  # more than could be held
+        raise _too_fine(cause.found) from cause
+    if _PIECES * (edges.size - 1) > _MOST:
+        raise _too_fine(f"a drawn current of {_PIECES * (edges.size - 1):,} straight pieces")
     share = np.linspace(0.0, 1.0, _PIECES + 1)
     time = edges[:-1, None] + np.diff(edges)[:, None] * share
     time[:, -1] = edges[1:]
-    current = np.empty_like(time)
-    current[:, :-1] = waveform._at(time[:, :-1].ravel(), False).reshape(-1, _PIECES)
-    current[:, -1] = waveform._at(edges[1:], True)
+    # Just within: at an edge far along a repeat, rounding decides on which side of a step it is.
+    within = edges[:-1, None] + np.diff(edges)[:, None] * np.clip(share, _WITHIN, 1.0 - _WITHIN)
+    current = waveform._at(within.ravel(), False).reshape(time.shape)
     return Sampled(time.ravel(), current.ravel())
+
+
+def _too_fine(found: str) -> InputError:
+    return InputError(
+        "current-too-fine",
+        found,
+        expected=f"at most {_MOST:,} pieces to tell its load from its pulses",
+        mend="take a shorter stretch, waveform.cut(from, to): the last cycles before the fuse "
+        "opens, and the load before them as load_before",
+    )
 
 
 def held(waveform: Waveform, current: float, until: float) -> Waveform:

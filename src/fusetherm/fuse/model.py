@@ -19,6 +19,7 @@ from ..errors import InputError
 from ..physics.constants import SOMMERFELD_LORENZ
 from ..physics.heat_loss import cylinder_film_coefficient, radiation_coefficient
 from ..units import kelvin
+from ..written import measure
 from .element import Element
 
 #: Resistivity of annealed copper at 20 degC [ohm m] and its temperature coefficient [1/K],
@@ -284,7 +285,7 @@ class Cable:
         Temperature of the air around it [degC] where it is not that of the fuse, as of a cable
         that leaves a box; it stays while that of the fuse changes.
     inside : float
-        Length next to the clip that lies in the air of the fuse all the same [m].
+        Length next to the clip that lies in the air of the fuse all the same [m]; with ``air_c``.
 
     Notes
     -----
@@ -309,6 +310,13 @@ class Cable:
         _checked("Cable", sizes, {"inside": self.inside})
         if self.air_c is not None:
             kelvin(self.air_c, "air around the cable")
+        elif self.inside > 0.0:
+            raise InputError(
+                "inside-without-air",
+                f"Cable: inside is {measure(self.inside, 'm')} and air_c is not given",
+                expected="the temperature of the air around the rest of the cable",
+                mend="give air_c, or leave inside out where all of it lies in the fuse's air",
+            )
         _checked("Cable", {"insulation_diameter": self.outer_diameter}, {})
         _checked("Cable", {}, {"film_coefficient": self.film})
         if self.cells < 2:

@@ -5,9 +5,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 from ..current.capture import Capture, read_capture
+from ..errors import FileError, InputError
 from ..fuse.records import keyed
 
 Policy = Literal["refuse", "hold", "linear"]
@@ -33,32 +35,62 @@ class CaptureTable:
     gaps: Policy | None = keyed("gaps", "What to do with gaps in time.", default=None)
     missing: Policy | None = keyed("missing", "What to do with missing currents.", default=None)
 
-    def read(self, folder: Path, gain_tolerance: float = 0.0) -> Capture:
+    def read(self, folder: Path, *, asked_by: str, gain_tolerance: float = 0.0) -> Capture:
         """The capture, read as the table says.
 
         Parameters
         ----------
         folder : Path
             Folder of the file that holds the table.
+        asked_by : str
+            Which table of which file names it, for messages.
         gain_tolerance : float
             As for `read_capture`.
+
+        Raises
+        ------
+        FileError
+            What `read_capture` raises, with the keys that settle it and the table they belong to.
         """
-        return read_capture(
-            folder / str(self.capture),
-            clamp=self.clamp,
-            zero=self.zero,
-            current=_column(self.column),
-            time=_column(self.time_column),
-            current_unit=self.unit,
-            time_unit=self.time_unit,
-            gaps=self.gaps or "refuse",
-            missing=self.missing or "refuse",
-            gain_tolerance=gain_tolerance,
-        )
+        file = folder / str(self.capture)
+        try:
+            return read_capture(
+                file,
+                clamp=self.clamp,
+                zero=self.zero,
+                current=_column(self.column),
+                time=_column(self.time_column),
+                current_unit=self.unit,
+                time_unit=self.time_unit,
+                gaps=self.gaps or "refuse",
+                missing=self.missing or "refuse",
+                gain_tolerance=gain_tolerance,
+            )
+        except InputError as cause:
+            raise _of_table(cause, file, asked_by) from None
 
 
 #: Keys, which are the fields, that say how a capture is read.
 READING = ("clamp", "zero", "column", "time_column", "unit", "time_unit", "gaps", "missing")
+#: Keys of arguments of `read_capture` whose names differ.
+_KEYS = MappingProxyType({"current": "column", "time": "time_column", "current_unit": "unit"})
+
+
+def _of_table(cause: InputError, file: Path, asked_by: str) -> FileError:
+    """A fault of a capture, with the keys that settle it and where they belong."""
+    named = ((_KEYS.get(one.name, one.name), one.value) for one in cause.arguments)
+    keys = [
+        f"{key} = {'...' if value is None else repr(value)}"
+        for key, value in named
+        if key in READING
+    ]
+    settle = f" ({' or '.join(keys)})" if keys else ""
+    return FileError(
+        cause.code, cause.found, path=getattr(cause, "path", file),
+        line=getattr(cause, "line", None), key=getattr(cause, "key", ""),
+        expected=cause.expected,
+        mend=f"{cause.mend or 'see the capture'}{settle}; read for {asked_by}",
+    )  # fmt: skip
 
 
 def _column(text: str | None) -> str | int | None:

@@ -98,8 +98,6 @@ _NEEDS: Mapping[ShapeName, tuple[str, ...]] = MappingProxyType(
 _MAY: Mapping[ShapeName, tuple[str, ...]] = MappingProxyType(
     {"decay": ("duration",), "lamp": ("duration",)}
 )
-#: Keys of arguments of `read_capture` whose names differ.
-_KEYS = MappingProxyType({"current": "column", "time": "time_column", "current_unit": "unit"})
 _OF_SHAPES = tuple(dict.fromkeys(name for names in _NEEDS.values() for name in names))
 
 
@@ -288,27 +286,10 @@ class _Reader:
                 "a path from the folder of this file", "check the path",
             )  # fmt: skip
 
-        try:
-            return data.read(Path(self.path).parent)
-        except InputError as cause:
-            raise self._of_capture(cause, file, place) from None
-
-    def _of_capture(self, cause: InputError, file: Path, place: tuple[str | int, ...]) -> FileError:
-        """A fault of a capture, with the keys that settle it and where they belong."""
         line = self.places.line((*place, "capture"))
-        keys = [
-            f"{_KEYS.get(one.name, one.name)} = {'...' if one.value is None else repr(one.value)}"
-            for one in cause.arguments
-            if _KEYS.get(one.name, one.name) in self.keys.values()
-        ]
-        settle = f" ({' or '.join(keys)})" if keys else ""
-        return FileError(
-            cause.code, cause.found, path=getattr(cause, "path", file),
-            line=getattr(cause, "line", None), key=getattr(cause, "key", ""),
-            expected=cause.expected,
-            mend=f"{cause.mend or 'see the capture'}{settle}; read for {dotted(place)}, line "
-            f"{line} of {self.path}",
-        )  # fmt: skip
+        return data.read(
+            Path(self.path).parent, asked_by=f"{dotted(place)}, line {line} of {self.path}"
+        )
 
 
 def _number(value: float | None) -> float:

@@ -17,7 +17,7 @@ from ..files import publish
 from ..solver.run import Run
 from ..units import ZERO_CELSIUS_K
 from ..written import number, seconds
-from .series import Event, Floats, current_trace, envelope, event_of, figure_ending
+from .series import Event, current_trace, envelope, event_of, figure_ending
 from .style import (
     ACCENTS,
     FAINT,
@@ -26,6 +26,7 @@ from .style import (
     QUIET,
     SIZE,
     blank,
+    bounds,
     dress,
     figure_of,
     legend,
@@ -167,8 +168,7 @@ def plot_curve(
     A pulse is compared with a curve for constant current from cold: a guide for the eye;
     the verdict comes from the simulation.
     """
-    figure = blank(6.4, 6.4) if ax is None else whole(ax)
-    ax = figure.subplots() if ax is None else ax
+    figure, ax = figure_of(ax, 6.4, 6.4)
     xs, ys = [], []
     ax.set_xscale("log")
     ax.set_yscale("log")
@@ -201,8 +201,8 @@ def plot_curve(
         ax.plot(*at, "D", ms=7.5, mfc=INK, mec="white", mew=1.0, ls="", label=text, zorder=5)
         xs.append([found.current])
         ys.append([found.duration])
-    low, high = _bounds(xs, 1.25)
-    first, last = _bounds(ys, 2.0)
+    low, high = bounds(xs, 1.25)
+    first, last = bounds(ys, 2.0)
     if last < 30.0 * first:  # at least two decades of time
         first, last = 10.0 ** math.floor(math.log10(first)), 10.0 ** math.ceil(math.log10(last))
     if curve.rated_current:
@@ -244,8 +244,7 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     matplotlib.figure.Figure
         Not shown, not saved.
     """
-    figure = blank(6.8, 4.6) if ax is None else whole(ax)
-    ax = figure.subplots() if ax is None else ax
+    figure, ax = figure_of(ax, 6.8, 4.6)
     order = np.argsort(answer.ambient_c)
     t = answer.ambient_c[order]
     low, high = answer.practice
@@ -462,15 +461,6 @@ def _event(event: Event | Waveform | Verdict | None) -> Event | None:
     if event is None or isinstance(event, Event):
         return event
     return event_of(event if isinstance(event, Waveform) else event.run.question.waveform)
-
-
-def _bounds(values: list[Any], room: float) -> tuple[float, float]:
-    """Lowest and highest positive value, with room on both sides."""
-    pool: Floats = np.concatenate([np.asarray(v, dtype=float) for v in values] or [np.empty(0)])
-    pool = pool[np.isfinite(pool) & (pool > 0.0)]
-    if pool.size == 0:
-        return 0.1, 10.0
-    return float(pool.min()) / room, float(pool.max()) * room
 
 
 def _celsius(value: float) -> str:

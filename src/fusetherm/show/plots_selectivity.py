@@ -8,8 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from .plots import _bounds
-from .style import ACCENTS, INK, LINES, QUIET, SIZE, dress, figure_of, legend, paper
+from .style import ACCENTS, INK, LINES, QUIET, SIZE, bounds, dress, figure_of, legend, paper
 
 if TYPE_CHECKING:
     from ..answers.selectivity import Selectivity
@@ -54,7 +53,7 @@ def plot_selectivity(answer: Selectivity, *, ax: Axes | None = None) -> Figure:
     times = [answer.upstream_middle, answer.upstream_early, answer.downstream_middle,
              answer.downstream_late]  # fmt: skip
     ax.set_xlim(float(x[0]), float(x[-1]))
-    ax.set_ylim(*_bounds([t[np.isfinite(t)] for t in times], 2.0))
+    ax.set_ylim(*bounds([t[np.isfinite(t)] for t in times], 2.0))
     ax.set_xlabel("fault current (A)")
     ax.set_ylabel("time (s)")
     ax.set_title(f"{answer.downstream} below {answer.upstream}", loc="left", fontsize=SIZE + 1)

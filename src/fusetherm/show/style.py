@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from typing import Any, Literal
 
+import numpy as np
+import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, LogLocator, NullFormatter
@@ -88,6 +90,17 @@ def paper(ax: Axes) -> None:
     currents(ax)
     ax.yaxis.set_major_locator(LogLocator(numticks=100))
     plain_decades(ax.yaxis)
+
+
+def bounds(values: list[Any], room: float) -> tuple[float, float]:
+    """Lowest and highest positive value, with room on both sides."""
+    pool: npt.NDArray[np.float64] = np.concatenate(
+        [np.asarray(v, dtype=float) for v in values] or [np.empty(0)]
+    )
+    pool = pool[np.isfinite(pool) & (pool > 0.0)]
+    if pool.size == 0:
+        return 0.1, 10.0
+    return float(pool.min()) / room, float(pool.max()) * room
 
 
 def _plain(value: float) -> str:

@@ -113,7 +113,9 @@ def load_plan(path: str | Path) -> dict[str, Any]:
         if wave.duty is not None:
             waveforms[wave.name] = load_duty(file.parent / wave.duty).waveform
         else:
-            waveforms[wave.name] = wave.read(file.parent)
+            waveforms[wave.name] = wave.read(
+                file.parent, asked_by=f"the waveform {wave.name!r}, line {at} of {name}"
+            )
     return {
         "fuses": fuses, "waveforms": waveforms, "factors": data.factors,
         "currents": data.currents, "durations": data.durations, "ambients_c": data.ambients_c,

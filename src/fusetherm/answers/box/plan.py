@@ -163,7 +163,7 @@ class BoxPlan:
                 Way(
                     name=data.name,
                     subject=fits[data.fuse],
-                    load=self._load(data, folder),
+                    load=self._load(data),
                     after=data.after,
                     period=data.period,
                     place=place,
@@ -187,12 +187,15 @@ class BoxPlan:
             found.append(place)
         return found
 
-    @staticmethod
-    def _load(data: WayData, folder: Path) -> float | Waveform:
+    def _load(self, data: WayData) -> float | Waveform:
         if data.capture is None:
             assert data.current is not None
             return data.current
-        return data.read(folder, data.gain_tolerance or 0.0)
+        return data.read(
+            Path(self.path).parent,
+            asked_by=f"the way {data.name!r} of {self.path}",
+            gain_tolerance=data.gain_tolerance or 0.0,
+        )
 
 
 def load_box(path: str | Path) -> BoxPlan:
