@@ -1,9 +1,12 @@
 """Compilation: the one place that imports numba.
 
 ``@kernel`` compiles a plain-loop function at its first call and keeps the machine code
-in a cache folder of the user's. The folder's name carries a hash of every kernel source
-and of the numba version, because numba's own cache does not notice an edit in another
-file and would run an old kernel after an upgrade.
+in a cache folder of the user's. Each kernel holds the code of those it calls and the
+constants of other files, which numba's own cache does not notice: it would run an old
+kernel after an edit or an upgrade. So the folder's name carries a hash of every file that
+a kernel is made of, of the compiler and of the processor, and the place where fusetherm
+is installed does not matter: installs of one version share their kernels, those of
+different versions never do.
 
 Rules for kernels: float64 and int64 only, C-contiguous arrays, no function arguments,
 plain scalar loops, no allocation in loops, integer outcomes instead of exceptions.
@@ -11,49 +14,125 @@ plain scalar loops, no allocation in loops, integer outcomes instead of exceptio
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
+import stat
 import sys
 import tempfile
+import warnings
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
+import llvmlite
 import numba
-from numba.core import config
+from llvmlite import binding
+from numba.core import caching, config
+
+from .errors import FusethermWarning, Note
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 _PACKAGE = Path(__file__).parent
+#: Files that hold kernels and the constants of kernels; kernels use nothing of other files.
+_KERNELS = ("solver/kernels/*.py", "life/rainflow.py")
 #: Set to a folder of your own, or to "off", to move or to do without the cache.
 CACHE_VARIABLE = "FUSETHERM_CACHE"
+#: Bytes that must fit before the folder is used; the kernels take a few times that.
+_ROOM = 1 << 20
 
 
-def _user_cache() -> Path:
-    """Folder for caches of this user, by the custom of the platform."""
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
-        return Path(base)
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    return Path(os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache"))
+def _user_cache() -> Path | None:
+    """Folder for caches of this user, by the custom of the platform; None for one without home."""
+    try:
+        if sys.platform == "win32":
+            local = os.environ.get("LOCALAPPDATA")
+            return Path(local) if local else Path.home() / "AppData" / "Local"
+        if sys.platform == "darwin":
+            return Path.home() / "Library" / "Caches"
+        chosen = os.environ.get("XDG_CACHE_HOME")
+        return Path(chosen) if chosen else Path.home() / ".cache"
+    except RuntimeError:  # no HOME, and a user that the system does not know
+        return None
+
+
+def _spare() -> Path | None:
+    """Folder of this user alone in the temporary one, for those whose home cannot be written."""
+    with contextlib.suppress(OSError):
+        base = Path(tempfile.gettempdir())
+        if not hasattr(os, "getuid"):
+            return base / "fusetherm"
+        folder = base / f"fusetherm-{os.getuid()}"
+        folder.mkdir(exist_ok=True, mode=0o700)
+        found = folder.lstat()  # somebody else may have made it, or a link of that name
+        if found.st_uid == os.getuid() and stat.S_IMODE(found.st_mode) == 0o700:
+            return folder
+    return None
+
+
+def _bases() -> list[Path]:
+    """Folders in which kernels may be kept, best first."""
+    chosen = os.environ.get(CACHE_VARIABLE)
+    if chosen:
+        return [Path(chosen)]
+    own = _user_cache()
+    return [base for base in (own and own / "fusetherm", _spare()) if base is not None]
 
 
 def _sources() -> list[Path]:
-    """Every source file that holds a kernel, in a stable order."""
-    files = sorted(_PACKAGE.rglob("*.py"))
-    return [path for path in files if b"compiled import" in path.read_bytes()]
+    """Every file that decides what a kernel does, in a stable order."""
+    inside = sorted(path for pattern in _KERNELS for path in _PACKAGE.glob(pattern))
+    return [Path(__file__), *inside]
+
+
+def _machine() -> str:
+    """Compiler and processor. Machines of several kinds may share one home folder."""
+    chosen = (config.CPU_NAME, config.CPU_FEATURES, config.OPT, config.BOUNDSCHECK)
+    features = binding.get_host_cpu_features().flatten()
+    host = (binding.get_host_cpu_name(), features, sys.platform, sys.version_info[:2])
+    return repr((numba.__version__, llvmlite.__version__, chosen, host))
 
 
 def sources_hash() -> str:
-    """Hash of all kernel sources and of the numba version (16 hex digits)."""
-    digest = hashlib.sha256(numba.__version__.encode())
-    digest.update(Path(__file__).read_bytes())
+    """Hash of all kernel sources, the compiler and the processor (16 hex digits)."""
+    digest = hashlib.sha256(_machine().encode())
     for path in _sources():
-        digest.update(path.relative_to(_PACKAGE).as_posix().encode())
-        digest.update(path.read_bytes())
+        content = path.read_bytes()
+        digest.update(f"{path.name} {len(content)} ".encode())
+        digest.update(content)
     return digest.hexdigest()[:16]
+
+
+class _Hashed(NamedTuple):
+    """Sources as they were when they were read."""
+
+    hash: str
+    paths: tuple[Path, ...]
+    stamps: tuple[tuple[int, int, int], ...]
+
+
+@lru_cache(maxsize=1)
+def _hashed() -> _Hashed:
+    paths = tuple(_sources())
+    stamps = tuple(map(_stamp, paths))
+    return _Hashed(sources_hash(), paths, stamps)
+
+
+def _stamp(path: Path) -> tuple[int, int, int]:
+    """What changes when a file is edited or replaced, without reading it."""
+    at = path.stat()
+    return at.st_mtime_ns, at.st_size, at.st_ino
+
+
+def _unchanged() -> bool:
+    """Whether the sources are still those that were hashed: not after an upgrade meanwhile."""
+    found = _hashed()
+    try:
+        return tuple(map(_stamp, found.paths)) == found.stamps
+    except OSError:
+        return False
 
 
 @lru_cache(maxsize=1)
@@ -61,28 +140,111 @@ def cache_folder() -> Path | None:
     """Folder of the compiled kernels, or None when there is no place to keep them.
 
     The folder belongs to the user and is closed to others, since cached kernels are
-    pickles; a folder that belongs to somebody else is not used.
+    pickles; a folder that belongs to somebody else is not used. One that holds kernels
+    already serves even where nothing can be written.
+
+    Warns
+    -----
+    FusethermWarning
+        Once, ``kernels-not-kept``, where neither the folder chosen, or the user's cache,
+        nor the temporary folder can be used.
     """
-    chosen = os.environ.get(CACHE_VARIABLE, "")
-    if chosen.lower() == "off":
+    if os.environ.get(CACHE_VARIABLE, "").lower() == "off":
         return None
-    base = Path(chosen) if chosen else _user_cache() / "fusetherm"
-    folder = base / f"kernels-{sources_hash()}"
+    try:
+        name = f"kernels-{_hashed().hash}"
+    except OSError:  # sources that cannot be read, as in an archive
+        return None
+    bases = _bases()
+    for base in bases:
+        if _usable(base / name):
+            return base / name
+    where = f" in {' or '.join(map(str, bases))}" if bases else ""
+    remark = Note(
+        "kernels-not-kept",
+        f"what is compiled cannot be kept{where}, and each start compiles anew; set "
+        f"{CACHE_VARIABLE} to a folder with room that can be written",
+    )
+    warnings.warn(FusethermWarning(f"{remark.text} [{remark.code}]"), stacklevel=2)
+    return None
+
+
+def _usable(folder: Path) -> bool:
+    """Whether kernels can be kept in a folder, made if need be, or lie there already."""
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         if hasattr(os, "getuid") and folder.stat().st_uid != os.getuid():
-            return None
-        with tempfile.TemporaryFile(dir=folder):
-            pass
+            return False
+        if not _holds_kernels(folder):
+            with tempfile.TemporaryFile(dir=folder) as probe:
+                probe.write(bytes(_ROOM))  # a full disk still takes an empty file
     except OSError:
-        return None
-    return folder
+        return False
+    return True
+
+
+def _holds_kernels(folder: Path) -> bool:
+    return any(folder.glob("*.nbi"))
 
 
 def is_warm() -> bool:
     """Whether compiled kernels already lie in the cache."""
     folder = cache_folder()
-    return folder is not None and any(folder.rglob("*.nbi"))
+    return folder is not None and _holds_kernels(folder)
+
+
+class _Place:
+    """Where the files of a kernel lie, and what they were made from, as numba asks for it."""
+
+    def __init__(self, function: Callable[..., Any], file: str, folder: Path) -> None:
+        source = Path(file)
+        # The text that was compiled, never its time: archives and images give all files one.
+        self._stamp = hashlib.sha256(source.read_bytes()).hexdigest()
+        if source.is_relative_to(_PACKAGE):
+            within = "_".join(source.relative_to(_PACKAGE).parent.parts)
+        else:
+            within = hashlib.sha256(str(source).encode()).hexdigest()[:8]
+        self._name = f"{within}-{function.__code__.co_firstlineno}"
+        self._folder = str(folder)
+
+    def ensure_cache_path(self) -> None:
+        Path(self._folder).mkdir(exist_ok=True, mode=0o700)
+
+    def get_cache_path(self) -> str:
+        return self._folder
+
+    def get_source_stamp(self) -> str:
+        return self._stamp
+
+    def get_disambiguator(self) -> str:
+        return self._name
+
+    @classmethod
+    def from_function(cls, function: Callable[..., Any], file: str) -> _Place | None:
+        folder = cache_folder()
+        return None if folder is None else cls(function, file, folder)
+
+
+class _KernelFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]
+    _locator_classes = (_Place,)
+
+
+class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
+    """Cache of one kernel, whose faults cost a compilation and never an answer."""
+
+    _impl_class = _KernelFiles
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        try:
+            return super().load_overload(sig, target_context)
+        except Exception:  # cut off or damaged: compiled anew and written over
+            return None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        try:
+            super().save_overload(sig, data)
+        except Exception:  # a disk that is full by now, or a folder that was closed
+            self.disable()
 
 
 def kernel(function: Function) -> Function:
@@ -100,7 +262,6 @@ def merged(function: Function) -> Function:
 
 
 def _compiled(function: Function, inline: str) -> Function:
-    folder = cache_folder()
     options: dict[str, Any] = {
         "inline": inline,
         "nopython": True,
@@ -112,13 +273,7 @@ def _compiled(function: Function, inline: str) -> Function:
         "error_model": "numpy",
         "fastmath": {"contract"},
     }
-    if folder is None:
-        compiled: Function = numba.jit(**options)(function)
-        return compiled
-    before = config.CACHE_DIR
-    config.CACHE_DIR = str(folder)
-    try:
-        compiled = numba.jit(cache=True, **options)(function)
-    finally:
-        config.CACHE_DIR = before
+    compiled: Function = numba.jit(**options)(function)
+    if hasattr(compiled, "_cache") and cache_folder() is not None and _unchanged():
+        compiled._cache = _KernelCache(function)
     return compiled

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import ast
+import errno
+import io
+import os
+import re
 import shutil
 import stat
+import subprocess
 import sys
 import textwrap
 from collections.abc import Iterator
@@ -12,8 +18,12 @@ from pathlib import Path
 import numba
 import numpy as np
 import pytest
+from numba.core import caching
 
 from fusetherm import compiled
+from fusetherm.errors import FusethermWarning
+
+PACKAGE = Path(compiled.__file__).parent
 
 
 @pytest.fixture(autouse=True)
@@ -26,10 +36,11 @@ def _fresh_folder() -> Iterator[None]:
 
 @pytest.fixture
 def package(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A small package of one kernel and one plain file, in place of ours."""
+    """A small package of kernels, their constants and one plain file, in place of ours."""
     folder = tmp_path / "package"
-    (folder / "deep").mkdir(parents=True)
-    (folder / "deep" / "step.py").write_text("from ..compiled import kernel\n")
+    (folder / "solver" / "kernels").mkdir(parents=True)
+    (folder / "solver" / "kernels" / "step.py").write_text("from ..compiled import kernel\n")
+    (folder / "solver" / "kernels" / "layout.py").write_text("SIZE = 1\n")
     (folder / "plain.py").write_text("x = 1\n")
     monkeypatch.setattr(compiled, "_PACKAGE", folder)
     return folder
@@ -101,46 +112,114 @@ def test_no_place_for_a_cache_is_no_obstacle(
     # A file in the way stands for every place that cannot be written, for any user.
     (tmp_path / "file").write_text("")
     monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path / "file" / "cache"))
-    assert compiled.cache_folder() is None
+    with pytest.warns(FusethermWarning, match=r"kernels-not-kept"):
+        assert compiled.cache_folder() is None
+    # said once
     total = import_kernel(tmp_path, monkeypatch, "homeless_kernel")
     assert total(np.ones(3)) == 3.0
 
 
+@pytest.mark.parametrize("where", ["folder", "probe"])
 def test_bad_input_116_folder_that_refuses_files_is_not_used(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    where: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse(**_: object) -> None:
-        raise PermissionError("read-only")
+    class Full(io.BytesIO):
+        def write(self, _: object) -> int:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    def refuse(**_: object) -> Full:
+        if where == "folder":
+            raise PermissionError("read-only")
+        return Full()
 
     monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path))
     monkeypatch.setattr(compiled.tempfile, "TemporaryFile", refuse)
-    assert compiled.cache_folder() is None
+    with pytest.warns(FusethermWarning, match=str(tmp_path)):
+        assert compiled.cache_folder() is None
 
 
-@pytest.mark.skipif(not hasattr(__import__("os"), "getuid"), reason="no owners on this platform")
+def test_bad_input_116_kernels_in_a_folder_that_is_closed_now_serve(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path / "cache"))
+    assert import_kernel(tmp_path, monkeypatch, "early_kernel")(np.ones(2)) == 2.0
+    compiled.cache_folder.cache_clear()
+    monkeypatch.setattr(compiled.tempfile, "TemporaryFile", lambda **_: 1 / 0)
+    monkeypatch.setattr(caching.IndexDataCacheFile, "save", refused)
+    early = import_kernel(tmp_path, monkeypatch, "early_kernel")
+    assert early(np.ones(2)) == 2.0
+    assert sum(early.stats.cache_hits.values()) == 1
+    late = import_kernel(tmp_path, monkeypatch, "late_kernel")  # cannot be kept any more
+    assert late(np.ones(2)) == 2.0
+
+
+def refused(*_: object) -> None:
+    raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+
+@pytest.mark.parametrize("ending", ["nbi", "nbc"])
+def test_a_damaged_file_costs_a_compilation(
+    ending: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path / "cache"))
+    import_kernel(tmp_path, monkeypatch, "hurt_kernel")(np.ones(2))
+    (file,) = (tmp_path / "cache").rglob(f"*.{ending}")
+    file.write_bytes(file.read_bytes()[:-50])
+    again = import_kernel(tmp_path, monkeypatch, "hurt_kernel")
+    assert again(np.ones(2)) == 2.0
+    assert not again.stats.cache_hits
+
+
+@pytest.mark.skipif(not hasattr(os, "getuid"), reason="no owners on this platform")
 def test_folder_of_somebody_else_is_not_used(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path))
     monkeypatch.setattr(compiled.os, "getuid", lambda: tmp_path.stat().st_uid + 1)
-    assert compiled.cache_folder() is None
+    with pytest.warns(FusethermWarning):
+        assert compiled.cache_folder() is None
 
 
-def test_hash_sees_an_edit_in_any_kernel_file(package: Path) -> None:
+@pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names places as Linux does")
+def test_without_a_home_the_temporary_folder_keeps_kernels(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unknown() -> Path:
+        raise RuntimeError("Could not determine home directory.")
+
+    for name in (compiled.CACHE_VARIABLE, "XDG_CACHE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(compiled.tempfile, "gettempdir", lambda: str(tmp_path))
+    monkeypatch.setattr(Path, "home", unknown)
+    folder = compiled.cache_folder()
+    assert folder is not None
+    assert folder.parent == tmp_path / f"fusetherm-{os.getuid()}"
+    # another may put a folder, or a link, of that name there first: it is not used
+    folder.parent.chmod(0o777)
+    compiled.cache_folder.cache_clear()
+    with pytest.warns(FusethermWarning):
+        assert compiled.cache_folder() is None
+    folder.parent.rename(tmp_path / "moved")
+    (tmp_path / "moved").chmod(0o700)
+    folder.parent.symlink_to(tmp_path / "moved")
+    compiled.cache_folder.cache_clear()
+    with pytest.warns(FusethermWarning):
+        assert compiled.cache_folder() is None
+
+
+@pytest.mark.parametrize("name", ["step.py", "layout.py"])
+def test_hash_sees_an_edit_in_any_file_of_the_kernels(name: str, package: Path) -> None:
     first = compiled.sources_hash()
     assert first == compiled.sources_hash()
-    with (package / "deep" / "step.py").open("a") as stream:
+    with (package / "solver" / "kernels" / name).open("a") as stream:
         stream.write("# edited\n")
     assert compiled.sources_hash() != first
 
 
-def test_hash_sees_a_moved_and_a_new_kernel_file(package: Path) -> None:
-    seen = {compiled.sources_hash()}
-    shutil.move(package / "deep" / "step.py", package / "step.py")
-    seen.add(compiled.sources_hash())
-    (package / "other.py").write_text("from .compiled import kernel\n")
-    seen.add(compiled.sources_hash())
-    assert len(seen) == 3
+def test_hash_sees_a_new_kernel_file(package: Path) -> None:
+    first = compiled.sources_hash()
+    (package / "solver" / "kernels" / "other.py").write_text("from .compiled import kernel\n")
+    assert compiled.sources_hash() != first
 
 
 def test_hash_passes_over_plain_files(package: Path) -> None:
@@ -149,10 +228,42 @@ def test_hash_passes_over_plain_files(package: Path) -> None:
     assert compiled.sources_hash() == first
 
 
-def test_hash_sees_another_numba(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("holder", "name", "value"),
+    [
+        (numba, "__version__", "0.0.0"),
+        (compiled.llvmlite, "__version__", "0.0.0"),
+        (compiled.binding, "get_host_cpu_name", lambda: "another"),
+        (compiled.config, "CPU_NAME", "generic"),
+        (compiled.config, "BOUNDSCHECK", 1),
+    ],
+)
+def test_hash_sees_another_compiler_or_processor(
+    holder: object, name: str, value: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
     first = compiled.sources_hash()
-    monkeypatch.setattr(compiled.numba, "__version__", "0.0.0")
+    monkeypatch.setattr(holder, name, value)
     assert compiled.sources_hash() != first
+
+
+def test_kernels_loaded_after_an_upgrade_are_not_kept_as_the_old_ones(
+    package: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path / "cache"))
+    compiled._hashed.cache_clear()
+    try:
+        folder = compiled.cache_folder()
+        layout = package / "solver" / "kernels" / "layout.py"
+        at = layout.stat()
+        (package / "new.py").write_text("SIZE = 2\n")
+        (package / "new.py").replace(layout)  # as an installer does
+        os.utime(layout, ns=(at.st_atime_ns, at.st_mtime_ns))
+        total = import_kernel(tmp_path, monkeypatch, "upgraded_kernel")
+        assert total(np.ones(2)) == 2.0
+        assert compiled.cache_folder() == folder
+        assert not compiled.is_warm()
+    finally:
+        compiled._hashed.cache_clear()
 
 
 def test_folder_is_named_after_the_hash(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -163,8 +274,71 @@ def test_folder_is_named_after_the_hash(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_every_kernel_file_is_in_the_hash() -> None:
-    package = Path(compiled.__file__).parent
-    with_kernels = {
-        path for path in package.rglob("*.py") if "\n@kernel" in path.read_text(encoding="utf-8")
-    }
-    assert with_kernels <= set(compiled._sources())
+    hashed = set(compiled._sources())
+    for path in PACKAGE.rglob("*.py"):
+        if re.search(r"^@(kernel|merged)\b", path.read_text(encoding="utf-8"), re.MULTILINE):
+            assert path in hashed
+
+
+def test_kernels_take_constants_from_hashed_files_alone() -> None:
+    """Errors are for the Python around a kernel."""
+    hashed = set(compiled._sources())
+    for path in hashed - {Path(compiled.__file__)}:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.level:
+                module = "/".join([".."] * (node.level - 1) + (node.module or "").split("."))
+                place = (path.parent / f"{module}.py").resolve()
+                assert place in hashed or place == PACKAGE / "errors.py", (path, node.module)
+
+
+# two versions, one cache ------------------------------------------------------------------------
+
+STEP = """
+from ...compiled import kernel
+from .layout import FACTOR
+
+@kernel
+def step(value):
+    return FACTOR * value
+"""
+ASK = """
+from fusetherm.solver.kernels.step import step
+print(step(1.0), sum(step.stats.cache_hits.values()))
+"""
+
+
+def version(place: Path, factor: float) -> Path:
+    """A package named as ours, with our compiled.py and one kernel; every file of one time."""
+    kernels = place / "fusetherm" / "solver" / "kernels"
+    kernels.mkdir(parents=True, exist_ok=True)
+    for folder in (kernels, kernels.parent, kernels.parents[1]):
+        (folder / "__init__.py").write_text("")
+    for name in ("compiled.py", "errors.py"):
+        shutil.copy(PACKAGE / name, place / "fusetherm" / name)
+    (kernels / "layout.py").write_text(f"FACTOR = {factor}\n")
+    (kernels / "step.py").write_text(STEP)
+    for path in place.rglob("*.py"):
+        os.utime(path, (315532800, 315532800))  # what archives and images give to all
+    return place
+
+
+def test_versions_that_share_a_cache_each_get_their_own_kernels(tmp_path: Path) -> None:
+    """Side by side, and one in the other's place with its times and sizes."""
+    one, other = version(tmp_path / "one", 2.0), version(tmp_path / "other", 3.0)
+    asked = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    asked[compiled.CACHE_VARIABLE] = str(tmp_path / "cache")
+
+    def ask(place: Path) -> tuple[float, int]:
+        done = subprocess.run(
+            [sys.executable, "-c", ASK], env={**asked, "PYTHONPATH": str(place)}, check=True,
+            capture_output=True, text=True,
+        )  # fmt: skip
+        value, hits = done.stdout.split()
+        return float(value), int(hits)
+
+    assert ask(one) == (2.0, 0)
+    assert ask(other) == (3.0, 0)
+    assert ask(one) == (2.0, 1)
+    version(one, 3.0)  # upgraded in place: what the other install compiled serves it
+    assert ask(one) == (3.0, 1)
+    assert len(list((tmp_path / "cache").iterdir())) == 2
