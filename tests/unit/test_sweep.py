@@ -548,6 +548,29 @@ def test_cluster_gives_the_same_bits(client: Any, tmp_path: Path, undisturbed: A
     assert same(asked(client=address), undisturbed)
 
 
+def test_one_core_inside_a_task_of_a_dask_worker(
+    client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from fusetherm import threads
+
+    monkeypatch.setattr(threads.os, "process_cpu_count", lambda: 8, raising=False)
+    monkeypatch.setattr(threads, "quota", lambda: math.inf)
+    assert threads.cores() == 8  # where the client is
+
+    def there() -> tuple[int, int]:
+        import os
+
+        from fusetherm import threads
+
+        os.process_cpu_count = lambda: 8  # type: ignore[attr-defined,unused-ignore]
+        threads.quota = lambda: 99.0  # type: ignore[assignment,unused-ignore]
+        inside = threads.cores()
+        threads._in_dask_task = lambda: False
+        return inside, threads.cores()
+
+    assert client.submit(there, pure=False).result() == (1, 8)
+
+
 def test_shards_open_lazily(finished: Path, undisturbed: Any) -> None:
     pytest.importorskip("dask", reason="dask is not installed")
     found = ft.open_sweep(finished, lazy=True)

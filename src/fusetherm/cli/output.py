@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import re
 import sys
 import tempfile
@@ -267,13 +266,15 @@ def announce_compilation() -> None:
     from ..compiled import CACHE_VARIABLE, cache_folder, is_warm
 
     if not is_warm():
+        from ..threads import cores
+
         once = "compiling once"
         if cache_folder() is None:
             once = f"compiling, since no folder keeps what was compiled (see {CACHE_VARIABLE})"
         click.echo(f"{once}, about {COMPILE_TIME} s ...", err=True)
         sys.stderr.flush()
         command = click.get_current_context(silent=True)
-        if command is not None and cache_folder() is not None and (os.cpu_count() or 1) > 1:
+        if command is not None and cache_folder() is not None and cores() > 1:
             from ..solver.warming import begin_aside
 
             command.call_on_close(begin_aside().wait)
