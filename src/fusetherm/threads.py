@@ -102,5 +102,12 @@ def each(task: Callable[[int], T], count: int, threads: int | None = None) -> li
     workers = min(cores() if threads is None else threads, count)
     if workers < 2:
         return [task(i) for i in range(count)]
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        return list(pool.map(task, range(count)))
+    pool = ThreadPoolExecutor(max_workers=workers)
+    try:
+        found = list(pool.map(task, range(count)))
+    except BaseException as cause:
+        # an interrupt is heard now, and not once the tasks begun are done
+        pool.shutdown(wait=isinstance(cause, Exception), cancel_futures=True)
+        raise
+    pool.shutdown()
+    return found

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import signal
 import sys
 from importlib import import_module
 from typing import Any
@@ -86,7 +88,7 @@ class Program(click.Group):
             click.echo(printable(f"error: {error.told(spelling(asked))}"), err=True)
             ctx.exit(status_of(error))
         except KeyboardInterrupt:
-            click.echo("stopped", err=True)
+            click.echo("stopped; files are written whole or not at all", err=True)
             ctx.exit(STOPPED)
 
 
@@ -120,7 +122,8 @@ def _versions(ctx: click.Context, _: click.Parameter, asked: bool) -> None:
 
 _EPILOG = (
     "Exit status: 0 carries or protected, 10 marginal, 20 opens or not protected, 4 not shown; "
-    "2 usage, 3 bad input, 5 solver, 6 could not write; verify: 1 when a row failed."
+    "2 usage, 3 bad input, 5 solver, 6 could not write; verify: 1 when a row failed; "
+    "130 stopped by Ctrl-C, which ends at once when it is pressed again."
 )
 
 
@@ -146,13 +149,38 @@ def program(ctx: click.Context, debug: bool) -> None:
         warnings.simplefilter("ignore", FusethermWarning)
 
 
+def _hear_interrupts() -> None:
+    """Let the first interrupt end the program tidily, and a second one at once."""
+
+    def at_once(*_: object) -> None:
+        os._exit(STOPPED)
+
+    def tidily(*_: object) -> None:
+        signal.signal(signal.SIGINT, at_once)
+        raise KeyboardInterrupt
+
+    # left alone where whoever started the program had it pass over interrupts, as nohup does
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, tidily)
+
+
 def main() -> None:
     """Entry point of the program."""
+    _hear_interrupts()
     for stream in (sys.stdout, sys.stderr):
         # A pipe of another encoding, or a name that is no text, must not end in an error.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
-    program(prog_name="fusetherm")
+    try:
+        program(prog_name="fusetherm")
+    except SystemExit as end:
+        if end.code == STOPPED:
+            # what threads still compute is not wanted, and Python would wait for it
+            with contextlib.suppress(OSError):
+                sys.stdout.flush()
+                sys.stderr.flush()
+            os._exit(STOPPED)
+        raise
 
 
 if __name__ == "__main__":

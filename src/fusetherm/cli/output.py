@@ -19,6 +19,8 @@ import click
 from ..errors import Argument, Note, Spelling
 
 if TYPE_CHECKING:
+    import subprocess
+
     from ..show.page.page import Item, Kind
 
 WIDTH = 88
@@ -277,4 +279,12 @@ def announce_compilation() -> None:
         if command is not None and cache_folder() is not None and cores() > 1:
             from ..solver.warming import begin_aside
 
-            command.call_on_close(begin_aside().wait)
+            aside = begin_aside()
+            command.call_on_close(lambda: _joined(aside))
+
+
+def _joined(aside: subprocess.Popen[bytes]) -> None:
+    """Wait for a process that helps, unless nobody waits for its help any more."""
+    if isinstance(sys.exception(), KeyboardInterrupt):
+        aside.terminate()
+    aside.wait()

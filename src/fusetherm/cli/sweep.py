@@ -32,6 +32,10 @@ class _Told:
         click.echo(f"{done:,} of {total:,} rows{rest}", err=True)
 
 
+def _stopping() -> None:
+    click.echo("stopping once the shards begun are finished; Ctrl-C again stops at once", err=True)
+
+
 @click.command("sweep")
 @click.argument("plan", type=options.PATH)
 @click.option("--out", type=options.PATH, required=True, metavar="FOLDER",
@@ -74,10 +78,16 @@ def command(
         found = sweep(
             **arguments, out=out, workers=workers, client=scheduler, replace=replace,
             most_rows=most_rows or MOST_ROWS, time_limit=time_limit_s, block_rows=block_rows,
-            progress=_Told(),
+            progress=_Told(), interrupted=_stopping,
         )  # fmt: skip
     except KeyboardInterrupt:
-        click.echo(f"finished shards are in {shown(out)}; the same command goes on", err=True)
+        from ..sweeps.store import shards_of
+
+        done, every = shards_of(out)
+        kept = (
+            f"{done:,} of {every:,} shards are finished and kept in {shown(out)}; " if every else ""
+        )
+        click.echo(f"{kept}the same command goes on from there", err=True)
         raise
     from ..sweeps.rows import STATUSES
     from .main import SOLVER

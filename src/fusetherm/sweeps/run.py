@@ -78,6 +78,7 @@ def sweep(
     most_rows: int = MOST_ROWS,
     time_limit: float | None = None,
     progress: Progress | None = None,
+    interrupted: Callable[[], None] | None = None,
 ) -> Dataset:
     """Simulate every combination, or a list, of fuses, units, currents and ambients.
 
@@ -124,6 +125,8 @@ def sweep(
         Time after which no further block is begun [s]; the same call goes on.
     progress : callable, optional
         Told of rows done, of all rows and of the seconds left (None before any is done).
+    interrupted : callable, optional
+        Called at the first interrupt (Ctrl-C), when the shards begun are still to be finished.
 
     Returns
     -------
@@ -138,7 +141,8 @@ def sweep(
     WriteError
         ``sweep-not-written`` when the disk is full: finished shards are kept.
     KeyboardInterrupt
-        After an interrupt, once the shards begun are finished; a second one stops at once.
+        After an interrupt, once the shards begun are finished; a second one stops at once. Shards
+        that are finished are kept in either case, and the same call goes on from them.
 
     Examples
     --------
@@ -170,7 +174,8 @@ def sweep(
         raise InputError("sweep-block", f"block_rows is {block_rows}", expected="1 or more")
     size = block_rows or block_rows_of(work.rows)
     if out is None:
-        parts = dict(_solved(work, _blocks(work, size), workers, client, time_limit, progress))
+        parts = dict(_solved(work, _blocks(work, size), workers, client, time_limit, progress,
+                             interrupted))  # fmt: skip
         plan = work.plan(size)
         found = [shard_of(work, parts[k], json.dumps(plan)) for k in sorted(parts)]
         return _gridded(_filled(work, found, plan), work.axes, work.pairing)
@@ -179,7 +184,7 @@ def sweep(
     store = Store(out)
     try:
         _into(store, work, size if block_rows else None, replace, workers, client, time_limit,
-              progress)  # fmt: skip
+              progress, interrupted)  # fmt: skip
     finally:
         store.close()
     return open_sweep(out, lazy=work.rows > MOST_ROWS)
@@ -194,6 +199,7 @@ def _into(
     client: Any,
     time_limit: float | None,
     progress: Progress | None,
+    interrupted: Callable[[], None] | None,
 ) -> None:
     """Compute what the folder lacks, and make one file of it all."""
     before = store.plan
@@ -218,7 +224,7 @@ def _into(
         # closed here whatever happens: left to the collector, workers and the handler of
         # interrupts would outlive a disk that is full
         with contextlib.closing(
-            _solved(work, wanted, workers, client, time_limit, progress, done)
+            _solved(work, wanted, workers, client, time_limit, progress, interrupted, done)
         ) as solved:
             for block, part in solved:
                 good[block] = store.keep(block, shard_of(work, part, configuration))
@@ -247,6 +253,7 @@ def _solved(
     client: Any,
     time_limit: float | None,
     progress: Progress | None,
+    interrupted: Callable[[], None] | None,
     before: int = 0,
 ) -> Generator[tuple[int, Solved], None, None]:
     """Blocks as they are solved, with progress, interrupts and the time limit."""
@@ -260,13 +267,14 @@ def _solved(
             client = owned = client_of(client)
         pool = ClusterPool(work, client)
     begun, done = time.monotonic(), 0
-    if progress is not None:
-        progress(before, total, None)
     with contextlib.ExitStack() as stack:
         if owned is not None:
             stack.callback(owned.close)
+        # entered first and left last: workers are ended before a third interrupt is heard
+        heard = stack.enter_context(_interrupts(pool.stop, interrupted))
         stack.callback(pool.end)
-        interrupted = stack.enter_context(_interrupts(pool.stop))
+        if progress is not None:
+            progress(before, total, None)
         for block, solved in pool.solved(blocks):
             yield block, solved
             done += len(solved.rows)
@@ -275,23 +283,30 @@ def _solved(
                 progress(before + done, total, spent * (rows - done) / done)
             if time_limit is not None and spent > time_limit:
                 pool.stop()
-        if interrupted.is_set():
+        if heard.is_set():
             raise KeyboardInterrupt
 
 
 @contextlib.contextmanager
-def _interrupts(stop: Callable[[], None]) -> Iterator[threading.Event]:
-    """Within, the first interrupt lets what is begun finish; the second is raised."""
-    heard = threading.Event()
+def _interrupts(
+    stop: Callable[[], None], tell: Callable[[], None] | None
+) -> Iterator[threading.Event]:
+    """Within, the first interrupt lets what is begun finish; the second is raised, no other."""
+    heard, raised = threading.Event(), threading.Event()
     if threading.current_thread() is not threading.main_thread():
         yield heard
         return
 
     def hear(*_: object) -> None:
+        if raised.is_set():
+            return
         if heard.is_set():
+            raised.set()
             raise KeyboardInterrupt
         heard.set()
         stop()
+        if tell is not None:
+            tell()
 
     former = signal.signal(signal.SIGINT, hear)
     try:

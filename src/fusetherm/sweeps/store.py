@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import math
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -233,6 +234,15 @@ def logged(folder: Path) -> list[Finished]:
             entry = json.loads(line)
             found.append(Finished(int(entry["block"]), int(entry["rows"]), str(entry["sha256"])))
     return found
+
+
+def shards_of(folder: Path) -> tuple[int, int]:
+    """Number of shards that are finished in a folder, and of all that its plan has."""
+    plan = read_plan(folder)
+    if plan is None:
+        return 0, 0
+    done = len({entry.block for entry in logged(folder)})
+    return done, math.ceil(plan["rows"] / plan["block_rows"])
 
 
 def verified_shards(folder: Path, *, lazy: bool = False) -> Iterator[Dataset]:
