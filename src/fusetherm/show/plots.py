@@ -31,6 +31,7 @@ from .style import (
     figure_of,
     legend,
     paper,
+    plain_decades,
     whole,
 )
 
@@ -78,6 +79,9 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
         upper, lower = axes
         figure = whole(upper)
     end = max(waveform.duration, run.duration)
+    whole_end = round(end, 1 - math.floor(math.log10(end)))
+    if end < whole_end < 1.002 * end:  # a record of 0.9999 s ends at a tick
+        end = whole_end
     unit, second = next((u, s) for least, u, s in _CLOCKS if end >= least)
 
     time, current = current_trace(waveform)
@@ -94,7 +98,8 @@ def plot_capture(result: Run | Verdict, axes: tuple[Axes, Axes] | None = None) -
         lower.plot(time / second, blade, color=INK, lw=1.1, ls=LINES[1], label="hotter blade")
     lower.axhline(melting_c, color=INK, lw=1.0, ls=LINES[2])
     label = f"{metal.name} melts at {melting_c:.0f} °C"
-    _along(lower, melting_c, label)
+    early = run.onset_time is not None and run.onset_time < 0.35 * end
+    _along(lower, melting_c, label, right=early)
     bottom = min(float(run.element_temperature_c.min()), run.ambient_c)
     top = max(melting_c, float(hot.max()))
     lower.set_ylim(bottom - 0.04 * (top - bottom), top + 0.12 * (top - bottom))
@@ -135,6 +140,7 @@ def _mark_events(run: Run, axes: tuple[Axes, Axes], end: float, second: float) -
             word, (at / second, 0.55 if toward < 0 else 0.4), xytext=(4 * side, 0),
             xycoords=("data", "axes fraction"), textcoords="offset points", va="center",
             ha="left" if side > 0 else "right", fontsize=SIZE - 1, color=INK,
+            bbox={"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85},
         )  # fmt: skip
 
 
@@ -249,9 +255,9 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     t = answer.ambient_c[order]
     low, high = answer.practice
     ax.fill_between(t, low[order], high[order], color=ACCENTS[2], alpha=0.18, lw=0,
-                    label="70-80 % of it, common practice")  # fmt: skip
+                    label="70 to 80 % of the continuous current, common practice")  # fmt: skip
     ax.plot(t, answer.minimum_fusing_current[order], color=ACCENTS[1], lw=1.3, ls=LINES[3],
-            label="minimum fusing current: melts, no load")  # fmt: skip
+            label="minimum fusing current, at which it melts")  # fmt: skip
     for values, label, line in (
         (answer.fusing_share_current, "same share of the minimum fusing current", LINES[4]),
         (answer.limit_current, "limit of a terminal or the insulation", LINES[1]),
@@ -271,7 +277,7 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
                               answer.limit_current], axis=0)[order]  # fmt: skip
         ax.vlines(t, answer.published_current[order], computed, color=ACCENTS[0], lw=1.0)
     ax.set_ylim(bottom=0.0)
-    ax.set_xlabel("ambient of the air at the fuse (°C)")
+    ax.set_xlabel("air at the fuse (°C)")
     ax.set_ylabel("current (A)")
     ax.set_title(f"{answer.name}, {answer.connection} connection", loc="left", fontsize=SIZE + 1)
     dress(ax)
@@ -298,19 +304,24 @@ def plot_drop(table: DropTable, *, ax: Axes | None = None) -> Figure:
     figure, ax = figure_of(ax, 6.4, 4.4)
     order = np.argsort(table.current)
     x = table.current[order]
-    mark = "" if len(x) > 2 else "o"
-    ax.plot(x, 1e3 * table.voltage[order], color=INK, lw=1.6, marker=mark, label="warm, steady")
+    few = len(x) <= 2  # points, for a line would claim what lies between
+    warm, cold = 1e3 * table.voltage[order], 1e3 * table.cold_voltage[order]
+    ax.plot(x, warm, color=INK, lw=1.6, ls="" if few else "-", marker="o" if few else "",
+            label="warm, steady")  # fmt: skip
     if np.any(table.voltage_high > table.voltage_low):
-        ax.fill_between(x, 1e3 * table.voltage_low[order], 1e3 * table.voltage_high[order],
-                        color=INK, alpha=0.12, lw=0, label="90 % of units")  # fmt: skip
-    ax.plot(x, 1e3 * table.cold_voltage[order], color=QUIET, lw=1.1, ls=LINES[1], marker=mark,
+        low, high = 1e3 * table.voltage_low[order], 1e3 * table.voltage_high[order]
+        if few:
+            ax.vlines(x, low, high, color=INK, alpha=0.3, lw=5.0, label="90 % of units")
+        else:
+            ax.fill_between(x, low, high, color=INK, alpha=0.12, lw=0, label="90 % of units")
+    ax.plot(x, cold, color=QUIET, lw=1.1, ls="" if few else LINES[1], marker="x" if few else "",
             label="just after switching on")  # fmt: skip
     ax.axhline(1e3 * table.melting_voltage, color=ACCENTS[1], lw=1.1, ls=LINES[3],
-               label="melts in the end")  # fmt: skip
+               label="melts in the end, at more than this")  # fmt: skip
     ax.set_xlim(left=0.0)
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("current (A)")
-    ax.set_ylabel(f"drop, {table.measured_at} (mV)")
+    ax.set_ylabel(f"drop across the {table.measured_at} (mV)")
     ax.set_title(
         f"{table.name}, {table.connection} connection, {_celsius(table.ambient_c)}",
         loc="left", fontsize=SIZE + 1,
@@ -354,7 +365,8 @@ def plot_comparison(comparison: CurveComparison, axes: tuple[Axes, Axes] | None 
         order = np.argsort(comparison.time)
         off = 100.0 * comparison.held_out_off[i][order]
         lower.plot(comparison.time[order], off, marker="osD^vP"[i % 6], ms=4, **style)
-    upper.plot(comparison.current, comparison.time, "o", ms=5, mfc="white", mec=INK, zorder=5)
+    upper.plot(comparison.current, comparison.time, "o", ms=5, mfc="white", mec=INK, zorder=5,
+               label="published")  # fmt: skip
     upper.set_xscale("log")
     upper.set_yscale("log")
     upper.set_xlabel("current (A)")
@@ -365,9 +377,13 @@ def plot_comparison(comparison: CurveComparison, axes: tuple[Axes, Axes] | None 
     lower.set_yscale("symlog", linthresh=1.0)
     lower.set_xlabel("pre-arcing time (s)")
     lower.set_ylabel("off when left out (%)")
-    legend(upper, "upper right")
     for ax in (upper, lower):
         dress(ax)
+    paper(upper)
+    legend(upper, "upper right")
+    lower.grid(True, color=FAINT, lw=0.6)
+    plain_decades(lower.xaxis)
+    lower.yaxis.set_major_formatter(lambda value, _: number(value, 3).replace("-", "−"))
     return figure
 
 
@@ -430,11 +446,12 @@ def _scales(figure: Figure) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _along(ax: Axes, value: float, text: str) -> None:
-    """A label that sits on a horizontal line, at the left."""
+def _along(ax: Axes, value: float, text: str, *, right: bool) -> None:
+    """A label that sits on a horizontal line, at one of its ends."""
     ax.annotate(
-        text, (0.01, value), xycoords=("axes fraction", "data"), xytext=(0, 2),
-        textcoords="offset points", ha="left", va="bottom", fontsize=SIZE - 1, color=INK,
+        text, (0.99 if right else 0.01, value), xycoords=("axes fraction", "data"), xytext=(0, 2),
+        textcoords="offset points", ha="right" if right else "left", va="bottom",
+        fontsize=SIZE - 1, color=INK,
     )  # fmt: skip
 
 

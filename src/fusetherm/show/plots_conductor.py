@@ -65,7 +65,7 @@ def plot_protection(found: Protection, ax: Axes | None = None) -> Figure:
             top = np.where(np.isfinite(cleared[here]), cleared[here], _LONGEST)
             ax.fill_between(
                 current[here], damage[here], top, color=ACCENTS[1], alpha=0.13, lw=0, zorder=1,
-                label=None if shaded else "gap",
+                label=None if shaded else "gap: damaged before it is cleared",
             )  # fmt: skip
             shaded = True
     _upright(ax, found.rated_current, f"rated {measure(found.rated_current, 'A', 6)}", LINES[2])

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..written import number, seconds
 from .style import ACCENTS, FAINT, INK, LINES, QUIET, SIZE, blank, dress, plain_decades
+from .style import counts as counts_on
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -86,16 +87,17 @@ def _histogram(ax: Axes, answer: Endurance) -> None:
            label="swings in a cycle (left)")  # fmt: skip
     ax.set_yscale("log")
     ax.set_ylim(0.5, 3.0 * max(float(counts.max()), 1.0))
-    plain_decades(ax.yaxis)
-    ax.set_ylabel("swings")
+    counts_on(ax.yaxis, 3.0 * max(float(counts.max()), 1.0))
+    ax.set_ylabel("swings in a cycle")
     ax.set_xlabel("swing of the hot spot (K)")
     ax.grid(True, axis="y", color=FAINT, lw=0.7)
     ax.set_axisbelow(True)
     other = ax.twinx()
     other.bar(middle[there] + 0.5 * wide[there], 100.0 * damage[there], wide[there],
-              color=ACCENTS[1], label="share of damage (right)")  # fmt: skip
+              facecolor=ACCENTS[1], edgecolor="white", hatch="////", lw=0.0,
+              label="share of damage (right)")  # fmt: skip
     other.set_ylim(0.0, 110.0)
-    other.set_ylabel("damage (%)", fontsize=SIZE, color=INK)
+    other.set_ylabel("share of damage (%)", fontsize=SIZE, color=INK)
     other.tick_params(labelsize=SIZE, color=QUIET, labelcolor=INK)
     for side in ("top", "left", "bottom"):
         other.spines[side].set_visible(False)
@@ -117,12 +119,13 @@ def _bars(ax: Axes, answer: Endurance) -> None:
     names = [name if len(name) <= _NAME else name[: _NAME - 1] + "…" for name, _ in rows]
     at = np.arange(len(rows), dtype=np.float64)
     shares = np.array([100.0 * share for _, share in rows])
-    ax.barh(at, shares, 0.6, color=ACCENTS[1])
+    ax.barh(at, shares, 0.6, facecolor=ACCENTS[1], edgecolor="white", hatch="////", lw=0.0)
     for y, share in zip(at, shares, strict=True):
-        ax.annotate(f"{number(float(share), 2)} %", (share, y), xytext=(4, 0), va="center",
+        told = f"{number(float(share), 2)} %" if share >= 0.1 else "under 0.1 %"
+        ax.annotate(told, (share, y), xytext=(4, 0), va="center",
                     textcoords="offset points", fontsize=SIZE - 1, color=INK)  # fmt: skip
     ax.set_yticks(at, names)
-    ax.set_ylim(max(len(rows), 3) - 0.5, -0.5)
+    ax.set_ylim(max(len(rows), 2) - 0.5, -0.5)
     ax.set_xlim(0.0, 115.0)
     ax.set_xlabel("share of damage (%)")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -13,8 +14,12 @@ from .style import ACCENTS, FAINT, INK, LINES, QUIET, SIZE, dress
 if TYPE_CHECKING:
     from ..answers.fusebox import FuseBox
 
+Floats = npt.NDArray[np.float64]
+
 #: Ways named in the upper panel, the hottest first; further ones are drawn without a name.
 _NAMED = 4
+#: Peaks from which a hot spot is drawn as the band of its swing.
+_PEAKS = 8
 
 
 def plot_fusebox(answer: FuseBox, *, figure: Figure | None = None) -> Figure:
@@ -64,8 +69,15 @@ def _courses(answer: FuseBox, ax: Axes) -> None:
         colour = (INK, *ACCENTS)[rank % (1 + len(ACCENTS))] if named else QUIET
         line = LINES[rank % len(LINES)]
         name = str(answer.way[i])
-        ax.plot(minutes, answer.hot_spot_c[i], color=colour, lw=1.5 if named else 0.8, ls=line,
-                label=f"{name}, hot spot" if named else None)  # fmt: skip
+        hot = answer.hot_spot_c[i]
+        band = _swings(hot)
+        label = f"{name}, hot spot" if named else None
+        if band is None:
+            ax.plot(minutes, hot, color=colour, lw=1.5 if named else 0.8, ls=line, label=label)
+        else:
+            ax.fill_between(minutes, *band, color=colour, alpha=0.22, lw=0)
+            for edge, said in zip(band, (None, label and f"{label}, its swing"), strict=True):
+                ax.plot(minutes, edge, color=colour, lw=1.2, ls=line, label=said)
         ax.plot(minutes, answer.air_c[i], color=colour, lw=0.9, ls=line, alpha=0.6)
         if np.isfinite(answer.onset_time[i]):
             ax.axvline(answer.onset_time[i] / 60.0, color=colour, lw=0.8, ls=":")
@@ -75,6 +87,18 @@ def _courses(answer: FuseBox, ax: Axes) -> None:
     ax.set_xlabel("time (min)")
     ax.set_ylabel("temperature (°C)")
     ax.set_title("hot spots; thin: the air at each fuse", loc="left", fontsize=SIZE + 1)
+
+
+def _swings(hot: Floats) -> tuple[Floats, Floats] | None:
+    """Lowest and highest of a trace with many peaks, which as a line would be a smear."""
+    above = hot > 0.5 * (hot.min() + hot.max())
+    begins = np.flatnonzero(~above[:-1] & above[1:])
+    if begins.size < _PEAKS:
+        return None
+    middle, at = 0.5 * (begins[:-1] + begins[1:]), np.arange(hot.size)
+    low, high = (np.interp(at, middle, fold.reduceat(hot, begins)[:-1])
+                 for fold in (np.minimum, np.maximum))  # fmt: skip
+    return low, high
 
 
 def _heaters(answer: FuseBox, ax: Axes) -> None:
@@ -89,7 +113,7 @@ def _heaters(answer: FuseBox, ax: Axes) -> None:
                 fontsize=SIZE - 1, color=INK, va="bottom")  # fmt: skip
     ax.set_ylim(-0.5, len(order) - 0.2)
     ax.set_xlim(min(0.0, 1.1 * float(values.min())), max(1.15 * float(values.max()), 1e-3))
-    ax.set_xlabel("cooler without its load (K)")
+    ax.set_xlabel("air of the box, cooler without its load (K)")
     ax.set_title("what heats the box", loc="left", fontsize=SIZE + 1)
 
 
@@ -104,5 +128,5 @@ def _grouping(answer: FuseBox, ax: Axes) -> None:
     ax.set_ylim(max(0.0, 1.0 - 1.6 * (1.0 - lowest) - 0.01), 1.0 + 0.1 * (1.0 - lowest) + 0.005)
     ax.set_xticks(answer.group_count)
     ax.set_xlabel("loaded ways")
-    ax.set_ylabel("of the current of one alone")
+    ax.set_ylabel("factor on the current of one alone (-)")
     ax.set_title("grouping factor, all loaded alike", loc="left", fontsize=SIZE + 1)

@@ -13,6 +13,14 @@ from .style import ACCENTS, INK, LINES, QUIET, SIZE, bounds, dress, figure_of, l
 if TYPE_CHECKING:
     from ..answers.selectivity import Selectivity
 
+#: Stretches that are not selective: what the legend says, colour, and hatching for a grey print.
+_SHADES = {
+    "overlap": ("either may open first", ACCENTS[1], "//"),
+    "upstream": ("upstream opens first", ACCENTS[1], "x"),
+    "neither": ("neither opens", QUIET, ""),
+    "not_shown": ("not shown", QUIET, ".."),
+}
+
 
 def plot_selectivity(answer: Selectivity, *, ax: Axes | None = None) -> Figure:
     """Times of two fuses in series against the fault current, where they are selective.
@@ -33,21 +41,20 @@ def plot_selectivity(answer: Selectivity, *, ax: Axes | None = None) -> Figure:
     ax.set_xscale("log")
     ax.set_yscale("log")
     x = answer.current
-    for name, middle, edge, said, colour, line in (
+    for name, middle, edge, said, colour, own, line in (
         (answer.upstream, answer.upstream_middle, answer.upstream_early,
-         "earliest begins to melt", INK, LINES[1]),
+         "earliest begins to melt", INK, LINES[0], LINES[1]),
         (answer.downstream, answer.downstream_middle, answer.downstream_late,
-         "latest parts", ACCENTS[0], LINES[2]),
+         "latest parts", ACCENTS[0], LINES[3], LINES[2]),
     ):  # fmt: skip
-        ax.plot(x, middle, color=colour, lw=1.6, label=f"{name}, median parts")
+        ax.plot(x, middle, color=colour, lw=1.6, ls=own, label=f"{name}, median parts")
         ax.plot(x, edge, color=colour, lw=1.1, ls=line, label=f"{name}, {said}")
-    shades = {"overlap": ACCENTS[1], "upstream": ACCENTS[1], "not_shown": QUIET}
     said_once: set[str] = set()
     for stretch in answer.stretches:
-        if stretch.state in shades:
-            word = stretch.state.replace("_", " ").replace("upstream", "upstream first")
-            ax.axvspan(stretch.low, max(stretch.high, 1.02 * stretch.low), lw=0, zorder=0,
-                       color=shades[stretch.state], alpha=0.25 if word != "overlap" else 0.12,
+        if stretch.state in _SHADES:
+            word, colour, hatch = _SHADES[stretch.state]
+            ax.axvspan(stretch.low, max(stretch.high, 1.02 * stretch.low), lw=0, zorder=0.5,
+                       facecolor=(colour, 0.12), edgecolor=(colour, 0.45), hatch=hatch,
                        label=None if word in said_once else word)  # fmt: skip
             said_once.add(word)
     times = [answer.upstream_middle, answer.upstream_early, answer.downstream_middle,

@@ -84,6 +84,14 @@ def plain_decades(axis: Any) -> None:
     axis.set_major_formatter(FuncFormatter(lambda value, _: _plain(value)))
 
 
+def counts(axis: Any, top: float) -> None:
+    """Plain numbers on a logarithmic axis of whole numbers, more than one even on a short one."""
+    steps = (1,) if top > 200.0 else (1, 2, 5)
+    marks = [m * 10.0**d for d in range(math.ceil(math.log10(top)) + 1) for m in steps]
+    axis.set_major_locator(FixedLocator([m for m in marks if m <= top]))
+    plain_decades(axis)
+
+
 def paper(ax: Axes) -> None:
     """Log-log paper: plain numbers at 1, 2 and 5 in current and at each decade in time."""
     ax.grid(True, which="minor", color=FAINT, lw=0.4)
@@ -104,6 +112,6 @@ def bounds(values: list[Any], room: float) -> tuple[float, float]:
 
 
 def _plain(value: float) -> str:
-    """A tick as a person writes it: 0.001, 20, 1000."""
+    """A tick as a person writes it: 0.001, 20, 10000; powers of ten beyond."""
     exponent = round(math.log10(value))
-    return number(value, 6) if 1e-4 <= value < 1e6 else f"$10^{{{exponent}}}$"
+    return number(value, 6) if 1e-4 <= value < 5e4 else f"$10^{{{exponent}}}$"
