@@ -10,18 +10,23 @@ from click.testing import CliRunner
 
 from fusetherm.answers.box.plan import load_box
 from fusetherm.calibration.observations import observations_of
-from fusetherm.calibration.stored import fit_or_definition
+from fusetherm.calibration.stored import cached_fit, fit_or_definition
 from fusetherm.cli.main import program
 from fusetherm.demo import boxes, captures, definitions, duties
 from fusetherm.fuse.definition import loads
 from fusetherm.life.duty_file import load_duty
 from fusetherm.life.duty_file import loads as duty_of_text
-from fusetherm.sweeps.plan_file import load_plan
 
 FEED = definitions()["inverter_feed_40A"]
 
 DOCS = Path(__file__).parents[2] / "docs"
 PAGES = {path.stem: path.read_text(encoding="utf-8") for path in sorted(DOCS.glob("*.md"))}
+
+
+@pytest.fixture(autouse=True)
+def fits_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page's fit comes from the cache, in which the tests of the commands leave it."""
+    monkeypatch.setattr("fusetherm.calibrate", cached_fit, raising=False)
 
 
 def blocks(page: str, language: str) -> list[str]:
@@ -76,23 +81,25 @@ def test_fuse_box_page(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> No
     assert all((folder / name).is_file() for name in found)
 
 
-def test_sweeps_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_clusters_page(capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("distributed", reason="dask.distributed is not installed")
+    (block,) = blocks("clusters", "python")
+    block = block.replace("n_workers=1", "n_workers=1, processes=False, dashboard_address=None")
+    exec(compile(block, "clusters.md", "exec"), {"__name__": "__main__"})
+    assert capsys.readouterr().out.split("\n")[:2] == ["[[1 1]", " [3 3]]"]
+
+
+def test_sweeps_page(monkeypatch: pytest.MonkeyPatch) -> None:
     (block,) = blocks("sweeps", "python")
     monkeypatch.setattr("fusetherm.load_fit", lambda _: fit_or_definition(FEED), raising=False)
     names: dict[str, object] = {}
     exec(compile(block.replace("units=100", "units=2"), "sweeps.md", "exec"), names)
     assert names["found"].sizes["ambient_c"] == 3  # type: ignore[attr-defined]
-    (plan,) = blocks("sweeps", "toml")
-    plan = plan.replace("inverter_feed_40A.toml", FEED.as_posix())
-    plan = plan.replace("switch_on.csv", captures()["inverter_switch_on"].as_posix())
-    (tmp_path / "plan.toml").write_text(plan, encoding="utf-8")
-    asked = load_plan(tmp_path / "plan.toml")
-    assert asked["units"] == 200
-    assert list(asked["waveforms"]) == ["switch on"]
 
 
 def test_no_python_block_is_left_untested() -> None:
     assert {page for page in PAGES if blocks(page, "python")} == {
+        "clusters",
         "conductor",
         "fusebox",
         "python",

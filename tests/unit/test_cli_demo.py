@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from fusetherm.cli.main import program
+from fusetherm.demo import definitions
 
 
 def test_demo_explains_decides_and_draws(tmp_path: Path) -> None:
@@ -33,6 +34,21 @@ def test_demo_explains_decides_and_draws(tmp_path: Path) -> None:
     verdicts = {name: case["verdict"] for name, case in data["cases"].items()}
     assert verdicts["inverter_switch_on"] == "carries"
     assert verdicts["stuck_pump"] == "opens"
+
+
+def test_the_boats_files_are_copied_and_never_replaced_unasked(tmp_path: Path) -> None:
+    asked = ["demo", "--files", "--out", str(tmp_path)]
+    done = CliRunner().invoke(program, [*asked, "--json"])
+    assert done.exit_code == 0, done.output
+    files = [Path(one) for one in json.loads(done.stdout)["files"]]
+    assert {one.parent.name for one in files} == {"boxes", "captures", "duties", "fuses"}
+    copy = tmp_path / "fuses" / "inverter_feed_40A.toml"
+    assert copy.read_bytes() == definitions()["inverter_feed_40A"].read_bytes()
+    copy.write_text("mine")
+    assert CliRunner().invoke(program, asked).exit_code == 6
+    assert copy.read_text() == "mine"
+    assert CliRunner().invoke(program, [*asked, "--replace"]).exit_code == 0
+    assert copy.read_text() != "mine"
 
 
 def test_demo_into_a_file_cannot_write(tmp_path: Path) -> None:

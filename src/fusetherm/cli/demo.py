@@ -24,11 +24,16 @@ _FOLDER = Path("fusetherm-demo")
 
 @click.command("demo")
 @click.option("--out", type=options.PATH, default=_FOLDER, show_default=True, metavar="FOLDER",
-              help="Where the two figures go.")  # fmt: skip
+              help="Where the two figures, or the files, go.")  # fmt: skip
+@click.option("--files", is_flag=True,
+              help="Only put the boat's captures, fuses, duties and plans there.")  # fmt: skip
 @options.replace
 @options.as_json
-def command(out: Path, replace: bool, as_json: bool) -> None:
+def command(out: Path, files: bool, replace: bool, as_json: bool) -> None:
     """Run the whole path on the shipped workboat: capture, fuse, fit, verdict, figures."""
+    if files:
+        _copy(out, replace, as_json)
+        return
     from ..demo import SCENARIOS, scenario
     from ..files import check_output
     from ..fuse.definition import load_fuse
@@ -114,6 +119,25 @@ def _verdict(case: Scenario) -> Verdict:
     return carry(
         cached_fit(load_fuse(case.fuse_path)), _capture(case), ambient_c=case.ambient_c
     )  # fmt: skip
+
+
+def _copy(out: Path, replace: bool, as_json: bool) -> None:
+    """Put the boat's files into a folder, in folders that keep their paths to each other."""
+    from .. import demo
+    from ..files import check_output, write_atomic
+
+    kinds = (demo.boxes(), demo.captures(), demo.duties(), demo.definitions())
+    sources = [path for kind in kinds for path in kind.values()]
+    targets = [_folder(out / path.parent.name) / path.name for path in sources]
+    for path in targets:
+        check_output(path, replace=replace)
+    for source, path in zip(sources, targets, strict=True):
+        write_atomic(path, source.read_bytes(), replace)
+    if as_json:
+        echo_json({"schema": "fusetherm/demo-files/1", "files": targets})
+        return
+    for path in targets:
+        echo(shown(path))
 
 
 def _folder(out: Path) -> Path:

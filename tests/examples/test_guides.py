@@ -1,0 +1,99 @@
+"""Guides of docs/: every command runs on the demo's files and prints what the page shows."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from fusetherm.calibration.stored import cached_fit
+from fusetherm.cli.main import program
+
+DOCS = Path(__file__).parents[2] / "docs"
+#: Fenced blocks: language and text.
+_BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+#: A command of the program, to the end of its line or of the last one that a backslash joins.
+_COMMAND = re.compile(r"^fusetherm (?:.*\\\n)*.*", re.MULTILINE)
+#: In text on a page: lines of the output that are left out.
+_CUT = "...\n"
+#: Statuses of an answer; all others are errors.
+ANSWERED = (0, 4, 10, 20)
+#: Pages whose commands name no files, or are pasted by the tests of the README and of the demo.
+ELSEWHERE = {"bench_recipe", "curve_models", "first_visit", "mesh", "verification"}
+#: Ten seconds and more: run with ``-m slow``.
+SLOW = {"fusebox"}
+
+
+def pages() -> dict[str, str]:
+    """Pages with commands to run, by name."""
+    found = {}
+    for path in sorted(DOCS.glob("*.md")):
+        text = path.read_text(encoding="utf-8")
+        if any(language == "sh" for language, _ in _BLOCK.findall(text)):
+            found[path.stem] = text
+    return {name: text for name, text in found.items() if name not in ELSEWHERE}
+
+
+PAGES = pages()
+
+
+@pytest.fixture(scope="module")
+def boat(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Folder of the demo's files."""
+    folder = tmp_path_factory.mktemp("guides") / "boat"
+    done = CliRunner().invoke(program, ["demo", "--files", "--out", str(folder)])
+    assert done.exit_code == 0, done.output
+    return folder
+
+
+def shown(text: str, output: str) -> str:
+    """The first passage of a page that an output lacks, in order; empty when it has all."""
+    place = 0
+    for passage in text.split(_CUT):
+        at = output.find(passage, place)
+        if at < 0:
+            return passage
+        place = at + len(passage)
+    return ""
+
+
+def test_a_passage_that_is_not_printed_is_found() -> None:
+    output = "first\nsecond\nthird\n"
+    assert shown("first\n...\nthird\n", output) == ""
+    assert shown("first\nthird\n", output) == "first\nthird\n"
+    assert shown("third\n...\nfirst\n", output) == "first\n"
+
+
+@pytest.mark.parametrize(
+    "page", [pytest.param(p, marks=pytest.mark.slow) if p in SLOW else p for p in PAGES]
+)
+def test_commands_print_what_the_page_shows(
+    page: str, boat: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(boat)
+    # `fit` always fits; that the cache holds what it would find is tested elsewhere
+    monkeypatch.setattr(
+        "fusetherm.calibration.fit.calibrate",
+        lambda fuse, *, family=None, contact="new": cached_fit(fuse, contact),
+    )
+    output, commands, compared = "", 0, 0
+    for language, text in _BLOCK.findall(PAGES[page]):
+        if language == "toml" and text.startswith("# "):
+            name = text.split()[1]
+            (boat / name).write_text(text, encoding="utf-8")
+        elif language == "sh":
+            for line in _COMMAND.findall(text):
+                words = shlex.split(line.replace("\\\n", " "))[1:]
+                if "demo" in words:
+                    continue  # the fixture
+                done = CliRunner().invoke(program, words)
+                assert done.exit_code in ANSWERED, f"{line}\n{done.output}"
+                output, commands = done.stdout, commands + 1
+        elif language == "text":
+            assert shown(text, output) == "", f"{page}: not printed, of\n{output}"
+            compared += 1
+    assert commands
+    assert compared
