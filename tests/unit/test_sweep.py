@@ -74,12 +74,34 @@ def folder(finished: Path, tmp_path: Path) -> Path:
 
 def same(one: Any, other: Any) -> bool:
     """Whether two results agree in every bit, in every label and in their configuration."""
-    keys = ("configuration", "failures", "kind")
+    keys = ("configuration", "kind")
     return bool(
         one.drop_attrs().identical(other.drop_attrs())
         and all(one.attrs[k] == other.attrs[k] for k in keys)
         and all(one[name].attrs == other[name].attrs for name in one.variables)
     )
+
+
+@pytest.mark.parametrize("pairing", ["grid", "list"])
+def test_failures_stand_in_the_file_by_row(pairing: str, tmp_path: Path) -> None:
+    """Read by xarray alone, beside the rows that did not fail."""
+    import xarray
+
+    out = tmp_path / "sweep"
+    made = ft.sweep(
+        strip(), currents=20, durations=0.01, preloads=[0, 1e4, 0, 2e4], pairing=pairing,
+        workers=0, block_rows=1, out=out,
+    )  # fmt: skip
+    found = xarray.load_dataset(out / "sweep.nc")
+    assert found.drop_attrs().identical(made.drop_attrs())
+    assert found.failed_row.values.tolist() == [1, 3]
+    assert found.failure_code.values.tolist() == ["no-steady-start"] * 2
+    assert "20 kA" in str(found.failure_text[1].values)
+    assert found.row.values.ravel().tolist() == [0, 1, 2, 3]
+    fine = ft.sweep(strip(), currents=20, durations=0.01, workers=0, out=tmp_path / "fine")
+    assert fine.failure_text.values.tolist() == []
+    kept = xarray.load_dataset(tmp_path / "fine" / "sweep.nc")
+    assert kept.drop_attrs().identical(fine.drop_attrs())
 
 
 def test_rows_are_those_of_simulate(undisturbed: Any) -> None:
@@ -137,7 +159,7 @@ def test_list_pairs_the_axes() -> None:
         strip(), currents=[20, 300, 300], durations=0.1, ambients_c=[23, 23, 85],
         pairing="list", workers=0,
     )  # fmt: skip
-    assert found.sizes == {"row": 3}
+    assert found.sizes == {"row": 3, "failure": 0}
     assert found.current.values.tolist() == [20, 300, 300]
     assert found.pre_arcing_time[1] > found.pre_arcing_time[2]
 
@@ -151,8 +173,16 @@ def test_waveforms_and_factors() -> None:
 def test_a_row_that_cannot_be_computed_fails_with_its_reason() -> None:
     found = ft.sweep(strip(), currents=20, durations=0.1, preloads=[0, 1e4], workers=0)
     assert found.status.values.ravel().tolist() == [HELD, FAILED]
-    ((row, (code, text)),) = json.loads(found.attrs["failures"]).items()
-    assert (row, code) == ("1", "no-steady-start")
+    assert found.sizes["failure"] == 1
+    assert "failures" not in found.attrs
+    (row,), (code,), (text,) = (
+        found.failed_row.values,
+        found.failure_code.values,
+        found.failure_text.values,
+    )
+    assert (row, code) == (1, "no-steady-start")
+    # the row's place is found by its number
+    assert found.status.where(found.row == row, drop=True).preload == 1e4
     assert code not in text  # it stands beside
     assert "10000 A" in text or "10 kA" in text or "10,000 A" in text
 
@@ -357,7 +387,7 @@ def test_bad_input_101_results_that_are_no_numbers(monkeypatch: pytest.MonkeyPat
     )  # fmt: skip
     found = ft.sweep(strip(), currents=20, durations=0.1, workers=0)
     assert found.status.values.ravel().tolist() == [FAILED]
-    assert "row-not-finite" in found.attrs["failures"]
+    assert found.failure_code.values.tolist() == ["row-not-finite"]
 
 
 def test_bad_input_102_too_many_rows_ask() -> None:
@@ -596,15 +626,14 @@ def test_what_ends_in_dask_is_refused_without_it_before_the_work(
 def test_command_ends_with_a_status_of_its_own_where_rows_failed(
     json_too: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from types import SimpleNamespace
-
     from click.testing import CliRunner
+    from xarray import Dataset
 
     from fusetherm.cli.main import SOLVER, program
 
-    found = SimpleNamespace(
-        status=np.array([1, 4]), attrs={"failures": json.dumps({"1": ["stalled", "at 3 s"]})}
-    )
+    told = {"failed_row": [1], "failure_code": ["stalled"], "failure_text": ["at 3 s"]}
+    found = Dataset({name: ("failure", values) for name, values in told.items()})
+    found["status"] = ("row", [1, 4])
     monkeypatch.setattr(run_module, "sweep", lambda **_: found)
     plan = tmp_path / "plan.toml"
     fuse = ft.demo.definitions()["inverter_feed_40A"].as_posix()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import time
 from pathlib import Path
@@ -93,19 +92,21 @@ def command(
     from .main import SOLVER
 
     counts = {name: int((found.status == i).sum()) for i, name in enumerate(STATUSES)}
-    failures = json.loads(found.attrs["failures"])
+    failures = list(zip(
+        *(found[name].values.tolist() for name in ("failed_row", "failure_code", "failure_text")),
+        strict=True,
+    ))  # fmt: skip
     merged = out / MERGED
     status = SOLVER if counts["failed"] or counts["missing"] else 0
     if as_json:
         echo_json({
             "schema": "fusetherm/sweep/1", "folder": str(out), "rows": sum(counts.values()),
             "counts": counts, "file": str(merged) if merged.is_file() else None,
-            "failures": [{"row": int(row), "code": code, "text": text}
-                         for row, (code, text) in failures.items()],
+            "failures": [{"row": row, "code": code, "text": text} for row, code, text in failures],
         })  # fmt: skip
         click.get_current_context().exit(status)
     echo_table(["status", "rows"], [[name, f"{n:,}"] for name, n in counts.items() if n])
-    for row, (code, text) in list(failures.items())[:5]:
+    for row, code, text in failures[:5]:
         echo(f"row {row} failed: {shown(text)} [{code}]", "  ")
     if len(failures) > 5:
         echo(f"and {number(len(failures) - 5)} more; the result has them all", "  ")

@@ -132,7 +132,9 @@ def sweep(
     -------
     xarray.Dataset
         Dimensions are the axes, or ``row`` for a list. ``status`` says for every row whether it
-        held, melted, opened, failed or is missing; the attribute ``failures`` says why.
+        held, melted, opened, failed or is missing, and the coordinate ``row`` its number. Along
+        the dimension ``failure`` stand ``failed_row``, ``failure_code`` and ``failure_text`` of
+        each row that failed.
 
     Raises
     ------
@@ -178,7 +180,7 @@ def sweep(
                              interrupted))  # fmt: skip
         plan = work.plan(size)
         found = [shard_of(work, parts[k], json.dumps(plan)) for k in sorted(parts)]
-        return _gridded(_filled(work, found, plan), work.axes, work.pairing)
+        return _labelled(_filled(work, found, plan), work.axes, work.pairing)
     if work.rows > MOST_ROWS:
         require("dask")  # before the work, since the result is opened with it
     store = Store(out)
@@ -350,7 +352,7 @@ def open_sweep(folder: str | Path, *, lazy: bool = False) -> Dataset:
         fuses={}, waveforms={}, axes=axes, pairing=plan["pairing"], after=plan["after"],
         tolerance=plan["tolerance"], seed=plan["seed"],
     )  # fmt: skip
-    return _gridded(_filled(frame, shards, plan), axes, plan["pairing"])
+    return _labelled(_filled(frame, shards, plan), axes, plan["pairing"])
 
 
 def _filled(work: Work, shards: list[Dataset], plan: dict[str, Any]) -> Dataset:
@@ -379,18 +381,38 @@ def _filled(work: Work, shards: list[Dataset], plan: dict[str, Any]) -> Dataset:
     return whole
 
 
-def _gridded(rows: Dataset, axes: Mapping[str, tuple[Any, ...]], pairing: str) -> Dataset:
-    """Rows of a grid along its axes; of a list as they are."""
-    if pairing == "list":
-        return rows
+def _labelled(rows: Dataset, axes: Mapping[str, tuple[Any, ...]], pairing: str) -> Dataset:
+    """Rows of a grid along its axes, of a list as they are, and why some failed."""
+    from ..labelled import dataset_of
+
+    failures = json.loads(rows.attrs.pop("failures"))
+    found = rows if pairing == "list" else _gridded(rows, axes)
+    columns = {
+        "failure_code": ("code of the reason, as of the errors of simulate", 0),
+        "failure_text": ("why the row failed", 1),
+    }
+    told = {
+        # without a failure the kind of text has to be said: xarray would take it for numbers
+        name: (("failure",), np.array([why[k] for why in failures.values()],
+                                      dtype=object if failures else "U1"), {"long_name": about})
+        for name, (about, k) in columns.items()
+    }  # fmt: skip
+    numbers = np.array([int(row) for row in failures], dtype=np.int64)
+    which = {"failed_row": (("failure",), numbers, {"long_name": "number of the row that failed"})}
+    return found.merge(dataset_of(told, which, {}), combine_attrs="override")
+
+
+def _gridded(rows: Dataset, axes: Mapping[str, tuple[Any, ...]]) -> Dataset:
+    """Rows of a grid along its axes."""
     from ..labelled import dataset_of
 
     shape = tuple(len(values) for values in axes.values())
-    coordinates = {
+    coordinates: dict[str, Any] = {
         name: ((name,), np.asarray(values, dtype=object if isinstance(values[0], str) else None),
                rows[name].attrs)
         for name, values in axes.items()
     }  # fmt: skip
+    coordinates["row"] = (tuple(axes), rows["row"].data.reshape(shape), rows["row"].attrs)
     variables = {
         str(name): (tuple(axes), variable.data.reshape(shape), variable.attrs)
         for name, variable in rows.data_vars.items()
