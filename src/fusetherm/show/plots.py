@@ -257,7 +257,7 @@ def plot_rerating(answer: ReRated, *, ax: Axes | None = None) -> Figure:
     ax.fill_between(t, low[order], high[order], color=ACCENTS[2], alpha=0.18, lw=0,
                     label="70 to 80 % of the continuous current, common practice")  # fmt: skip
     ax.plot(t, answer.minimum_fusing_current[order], color=ACCENTS[1], lw=1.3, ls=LINES[3],
-            label="minimum fusing current, at which it melts")  # fmt: skip
+            label="minimum fusing current: melts it in the end, no load")  # fmt: skip
     for values, label, line in (
         (answer.fusing_share_current, "same share of the minimum fusing current", LINES[4]),
         (answer.limit_current, "limit of a terminal or the insulation", LINES[1]),
