@@ -1,4 +1,4 @@
-"""Sessions: ``nox -s tests``, ``lint``, ``docs``, ``lowest``, ``bench``."""
+"""Sessions: ``nox -s tests``, ``lint``, ``docs``, ``lowest``, ``bench``, ``compare``."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import nox
 
 nox.options.sessions = ["lint", "tests", "docs"]
 PROJECT = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))["project"]
+OPTIONAL = PROJECT["optional-dependencies"]
 
 
 @nox.session(python=["3.11", "3.12", "3.13"])
@@ -44,6 +45,16 @@ def docs(session: nox.Session) -> None:
 
 @nox.session
 def bench(session: nox.Session) -> None:
-    """The benchmarks; compare ratios within one run only."""
-    session.install(".[bench]")
-    session.run("pytest", "benchmarks", "-p", "no:xdist", *session.posargs)
+    """Our own times, kept in .benchmarks; compare those of one machine only."""
+    session.install(".", *(line for line in OPTIONAL["bench"] if "numbalsoda" not in line))
+    session.run(
+        "pytest", "benchmarks", "-p", "no:xdist", *(session.posargs or ["--benchmark-autosave"])
+    )
+
+
+@nox.session
+def compare(session: nox.Session) -> None:
+    """The peers in one process; what cannot be built here is left out of the table."""
+    session.install(".", *(line for line in OPTIONAL["bench"] if "numbalsoda" not in line))
+    session.run("pip", "install", "numbalsoda", success_codes=[0, 1])
+    session.run("python", "benchmarks/compare.py", *session.posargs)

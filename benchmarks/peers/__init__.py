@@ -1,0 +1,1 @@
+"""Other solvers on the package's own network, for `compare.py` and its test."""
