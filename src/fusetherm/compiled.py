@@ -46,22 +46,24 @@ _ROOM = 1 << 20
 
 def _user_cache() -> Path | None:
     """Folder for caches of this user, by the custom of the platform; None for one without home."""
+    named = {"win32": "LOCALAPPDATA", "darwin": ""}.get(sys.platform, "XDG_CACHE_HOME")
+    chosen = os.environ.get(named) if named else None
+    if chosen:
+        return Path(chosen)
     try:
-        if sys.platform == "win32":
-            local = os.environ.get("LOCALAPPDATA")
-            return Path(local) if local else Path.home() / "AppData" / "Local"
-        if sys.platform == "darwin":
-            return Path.home() / "Library" / "Caches"
-        chosen = os.environ.get("XDG_CACHE_HOME")
-        return Path(chosen) if chosen else Path.home() / ".cache"
+        home = Path.home()
     except RuntimeError:  # no HOME, and a user that the system does not know
         return None
+    within = {"win32": "AppData/Local", "darwin": "Library/Caches"}.get(sys.platform, ".cache")
+    return home / within if home.is_dir() else None
 
 
 def _spare() -> Path | None:
     """Folder of this user alone in the temporary one, for those whose home cannot be written."""
     with contextlib.suppress(OSError):
         base = Path(tempfile.gettempdir())
+        if base == Path.cwd():  # the last resort of Python, and no place of ours
+            return None
         if not hasattr(os, "getuid"):
             return base / "fusetherm"
         folder = base / f"fusetherm-{os.getuid()}"

@@ -322,23 +322,83 @@ def version(place: Path, factor: float) -> Path:
     return place
 
 
+def asking(place: Path, code: str = ASK, **variables: str | None) -> subprocess.Popen[str]:
+    """A process that asks the version at a place; variables of None are left out."""
+    merged = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "PYTHONPATH": str(place), **variables}
+    return subprocess.Popen(
+        [sys.executable, "-c", code], env={k: v for k, v in merged.items() if v is not None},
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+
+
+def told(process: subprocess.Popen[str]) -> tuple[float, int, str]:
+    """Value, hits of the cache, and what was said besides."""
+    out, errors = process.communicate(timeout=100)
+    assert process.returncode == 0, errors
+    value, hits = out.split()
+    return float(value), int(hits), errors
+
+
 def test_versions_that_share_a_cache_each_get_their_own_kernels(tmp_path: Path) -> None:
     """Side by side, and one in the other's place with its times and sizes."""
     one, other = version(tmp_path / "one", 2.0), version(tmp_path / "other", 3.0)
-    asked = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
-    asked[compiled.CACHE_VARIABLE] = str(tmp_path / "cache")
 
-    def ask(place: Path) -> tuple[float, int]:
-        done = subprocess.run(
-            [sys.executable, "-c", ASK], env={**asked, "PYTHONPATH": str(place)}, check=True,
-            capture_output=True, text=True,
-        )  # fmt: skip
-        value, hits = done.stdout.split()
-        return float(value), int(hits)
+    def ask(*places: Path) -> list[tuple[float, int]]:
+        begun = [asking(place, FUSETHERM_CACHE=str(tmp_path / "cache")) for place in places]
+        return [told(process)[:2] for process in begun]
 
-    assert ask(one) == (2.0, 0)
-    assert ask(other) == (3.0, 0)
-    assert ask(one) == (2.0, 1)
+    # at once: two installs that share each kernel, and one that must not
+    (first, _), (second, _), (third, _) = ask(one, one, other)
+    assert (first, second, third) == (2.0, 2.0, 3.0)
+    assert ask(one, other) == [(2.0, 1), (3.0, 1)]
     version(one, 3.0)  # upgraded in place: what the other install compiled serves it
-    assert ask(one) == (3.0, 1)
+    assert ask(one) == [(3.0, 1)]
     assert len(list((tmp_path / "cache").iterdir())) == 2
+
+
+#: Before what is asked: files of 4 kB at most, as on a full disk; no right to pass over rights.
+FULL = """
+import resource, signal
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
+"""
+BOUND = """
+import ctypes, os, sys
+if os.getuid() == 0 and "bound" not in sys.argv:
+    for capability in (1, 2):  # to write and to read whatever the rights say
+        ctypes.CDLL(None).prctl(24, capability, 0, 0, 0)
+    os.execv(sys.executable, [sys.executable, "-c", sys.orig_argv[2], "bound"])
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="limits and rights as Linux has them")
+@pytest.mark.parametrize("trouble", ["full disk", "closed home", "no home", "closed folder"])
+def test_bad_input_116_what_cannot_be_kept_works_and_is_told_once(
+    trouble: str, tmp_path: Path
+) -> None:
+    """From an install without write bits."""
+    place, home, spare = version(tmp_path / "one", 2.0), tmp_path / "home", tmp_path / "spare"
+    variables: dict[str, str | None] = {
+        "HOME": str(home), "TMPDIR": str(spare), "XDG_CACHE_HOME": None, "FUSETHERM_CACHE": None,
+    }  # fmt: skip
+    spare.mkdir()
+    if trouble != "no home":
+        home.mkdir()
+    if trouble == "closed folder":
+        variables["FUSETHERM_CACHE"] = str(home)
+    closed = [*place.rglob("*"), place, *([home] if trouble.startswith("closed") else [])]
+    for path in closed:
+        path.chmod(path.stat().st_mode & ~0o222)
+    code = (FULL if trouble == "full disk" else BOUND) + ASK
+    kept = trouble in ("closed home", "no home")
+    try:
+        answers = [told(asking(place, code, **variables)) for _ in range(1 + kept)]
+    finally:
+        for path in closed:
+            path.chmod(path.stat().st_mode | 0o200)
+    assert [(value, hits) for value, hits, _ in answers] == [(2.0, 0), (2.0, 1)][: 1 + kept]
+    for _, _, said in answers:
+        assert said.count("kernels-not-kept") == (not kept), said
+        assert said.count("Warning") == (not kept), said
+    assert bool(list(spare.rglob("*.nbi"))) is kept
+    assert home.exists() is (trouble != "no home")
