@@ -8,8 +8,16 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
+from datetime import timedelta
+from functools import wraps
+from inspect import signature
+from typing import Any, ParamSpec, TypeVar
 
 from .errors import InputError, Note
+
+P = ParamSpec("P")
+R = TypeVar("R")
 
 #: 0 degC in kelvin (exact, SI Brochure, 9th edition, section 2.3.1).
 ZERO_CELSIUS_K = 273.15
@@ -19,6 +27,98 @@ REFERENCE_AMBIENT_C = 23.0
 
 _PREFIX = {"": 1.0, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6}
 _UNITS = ("V/A", "A", "V", "s", "ohm", "Ω", "Hz", "m", "W", "J")
+
+
+def magnitude(value: Any, unit: str, name: str) -> Any:
+    """Plain value in a unit of a quantity that carries one of its own; anything else as it is.
+
+    Parameters
+    ----------
+    value : object
+        A quantity has ``to(unit)`` and ``magnitude``, as those of pint, which is not imported
+        here. Of a list or tuple each entry is looked at; ``datetime.timedelta`` and arrays of
+        ``timedelta64`` count as quantities of time.
+    unit : str
+        ``"A"``, ``"s"``, ``"degC"``, ...; a temperature in kelvin is taken to degC.
+    name : str
+        What it is, for the message.
+
+    Raises
+    ------
+    InputError
+        ``wrong-dimension`` when the quantity is of another kind, a difference of temperatures
+        where a temperature is asked for among them.
+
+    Examples
+    --------
+    >>> magnitude(25.0, "A", "current")
+    25.0
+    >>> import datetime
+    >>> magnitude(datetime.timedelta(minutes=1), "s", "duration")
+    60.0
+    """
+    if isinstance(value, (float, int)):
+        return value
+    if isinstance(value, (list, tuple)):
+        return type(value)(magnitude(one, unit, name) for one in value)
+    problem = InputError(
+        "wrong-dimension",
+        f"{name} is {value!s:.60}",
+        expected=f"a quantity that can be told in {unit}, or a plain number in {unit}",
+    )
+    kind = getattr(getattr(value, "dtype", None), "kind", "")
+    if kind == "M":
+        problem.mend = "subtract the first time from all"
+        raise problem
+    if kind == "m" or isinstance(value, timedelta):
+        if unit != "s":
+            raise problem
+        seconds = value / timedelta(seconds=1)
+        return seconds if isinstance(seconds, float) else getattr(seconds, "values", seconds)
+    if not (hasattr(value, "to") and hasattr(value, "magnitude")):
+        return value
+    try:
+        return value.to(unit).magnitude
+    except (TypeError, ValueError, AttributeError) as error:
+        raise problem from error
+
+
+def takes(**units: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Let arguments of a public function be quantities with units of their own.
+
+    Parameters
+    ----------
+    units : str
+        Unit of each parameter that may be one; see `magnitude`.
+
+    Examples
+    --------
+    >>> @takes(current="A")
+    ... def square(current):
+    ...     return current * current
+    >>> square(3.0)
+    9.0
+    """
+
+    def dressed(function: Callable[P, R]) -> Callable[P, R]:
+        names = tuple(signature(function).parameters)
+        assert set(units) <= set(names), "a unit of a parameter that is none"
+
+        @wraps(function)
+        def plain(*args: P.args, **kwargs: P.kwargs) -> R:
+            given: list[Any] = list(args)
+            for i, name in enumerate(names[: len(given)]):
+                if name in units:
+                    given[i] = magnitude(given[i], units[name], name)
+            named: Any = {
+                name: magnitude(value, units[name], name) if name in units else value
+                for name, value in kwargs.items()
+            }
+            return function(*given, **named)
+
+        return plain
+
+    return dressed
 
 
 def kelvin(temperature_c: float, name: str = "temperature") -> float:

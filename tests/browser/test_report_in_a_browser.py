@@ -85,3 +85,15 @@ def test_it_fits_a_telephone(page: Path) -> None:
     seen, _ = dom(wide)
     (width,) = re.findall(r"<title>width (\d+)</title>", seen)
     assert int(width) <= 500  # the least width of a headless window
+
+
+def test_it_prints_on_two_sheets(page: Path) -> None:
+    browser = shutil.which("chromium") or shutil.which("google-chrome")
+    assert browser is not None, "install chromium (the system's package)"
+    sheets = page.with_name("a.pdf")
+    subprocess.run(
+        [browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={page.parent / 'profile'}", f"--print-to-pdf={sheets}", page.as_uri()],
+        capture_output=True, timeout=120, check=True,
+    )  # fmt: skip
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", sheets.read_bytes())) in (1, 2)

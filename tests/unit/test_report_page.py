@@ -158,10 +158,28 @@ def test_a_verdict_as_a_page(kept: tuple[Path, Path, Result]) -> None:
     for line in ("CARRIES", "how near", "Never fit a larger fuse", capture.name, "sha256"):
         assert line in told, line
     assert told.count("Never fit a larger fuse") == 1
+    # the figure in words, for those who do not see it
+    assert ": current (A) against time (s)." in text
+    assert "(hottest point of the element, hotter blade)" in text
     answer = recorded(page)["answer"]
     asked = json.loads(run("carry", capture, "--fuse", EXAMPLE, "--json").stdout)
     assert asked.pop("figure") is None
     assert list(differences(answer, asked)) == []
+
+
+def test_long_tables_fold_and_wide_ones_are_reached_by_keyboard() -> None:
+    def page(rows: int) -> str:
+        cells = ("current (A)", "cause", *("5", "a cause that takes many words to tell") * rows)
+        return Page(
+            title="t", items=[Item("table", cells, 2)], figures=[("c", "<svg></svg>")], fit=[],
+            inputs=[], command="curve", arguments=[], answer={}, versions={}, day="",
+        ).html()  # fmt: skip
+
+    short, long = page(5), page(60)
+    assert ("<details>" in short, "all 60 rows" in long) == (False, True)
+    assert 'tabindex="0" role="region" aria-label="table of current (A), cause"' in short
+    assert short.count('<td class="words">') == 5
+    assert 'aria-label="c"' in short
 
 
 def test_a_page_is_reproduced_or_said_not_to_be(kept: tuple[Path, Path, Result]) -> None:

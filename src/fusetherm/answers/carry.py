@@ -13,7 +13,7 @@ from ..current.waveform import Waveform
 from ..errors import Argument, InputError, Note
 from ..fuse.model import FuseModel
 from ..solver.run import Run, State, simulate
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, kelvin_hint, takes
 from ..written import apart, measure, number, percent, seconds
 from .cautions import CAUTIONS
 from .holder import (
@@ -162,6 +162,7 @@ class Verdict:
         }
 
 
+@takes(ambient_c="degC", start="A", load_before="A", until="s")
 def carry(
     subject: Subject,
     capture: Waveform,

@@ -16,7 +16,7 @@ from ..errors import InputError, Note
 from ..fuse.gates import gate_table
 from ..fuse.model import FuseModel
 from ..solver.steady import minimum_fusing_current
-from ..units import REFERENCE_AMBIENT_C, kelvin
+from ..units import REFERENCE_AMBIENT_C, kelvin, takes
 from ..written import apart, measure, number, seconds
 from .curve import time_current_curve
 from .fault import fault_course
@@ -34,6 +34,7 @@ ALTERNATES = 0.5
 _ROUNDS, _FINE = 4, 1.004
 
 
+@takes(fuse_ambient_c="degC", wire_ambient_c="degC", load="A")
 def protect(
     subject: Subject,
     wire: Wire,

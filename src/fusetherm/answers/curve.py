@@ -26,7 +26,7 @@ from ..solver.integrate import Ambient, ConstantBlock, integrate
 from ..solver.network import build_network
 from ..solver.steady import branch_of
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin, takes
 from .subject import (
     NO_BAND,
     ConnectionName,
@@ -255,6 +255,7 @@ def _spreads(
     )
 
 
+@takes(ambient_c="degC", currents="A")
 def time_current_curve(
     subject: Subject,
     *,

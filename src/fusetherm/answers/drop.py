@@ -25,7 +25,7 @@ from ..physics.kohlrausch import hot_spot_ceiling
 from ..solver.network import build_network
 from ..solver.steady import branch_of
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, takes
 from ..written import measure, percent, seconds
 from .holder import terminal_time_constant
 from .subject import (
@@ -225,6 +225,7 @@ class _Line:
         return float(brentq(lambda i: self.voltage_at(i) - voltage, 0.0, self.least, xtol=1e-12))
 
 
+@takes(currents="A", voltages="V", ambient_c="degC", meter_sd="V")
 def drop(
     subject: Subject,
     *,

@@ -23,7 +23,7 @@ from ..life.swing_law import miner_sum
 from ..solver.run import Run
 from ..solver.steady import minimum_fusing_current
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ambient_notes
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, takes
 from ..written import measure, number, percent
 from .cold_pulses import law_of, median_law, rule_cycles
 from .record_remarks import rating_notes
@@ -168,6 +168,7 @@ class Endurance:
     made_with: dict[str, Any] = field(default_factory=dict, repr=False)
 
 
+@takes(period="s", ambient_c="degC")
 def endurance(
     subject: Subject,
     duty: Waveform | Duty,

@@ -12,7 +12,7 @@ from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..labelled import described
 from ..life.duty import Duty, DutyEvent, single
-from ..units import REFERENCE_AMBIENT_C
+from ..units import REFERENCE_AMBIENT_C, takes
 from ..written import number
 from .endurance import Endurance, endurance
 from .subject import ConnectionName, Subject
@@ -71,6 +71,7 @@ class EnduranceLimit:
     notes: tuple[Note, ...]
 
 
+@takes(period="s", ambient_c="degC")
 def endurance_limit(
     subject: Subject,
     duty: Waveform | Duty,

@@ -17,7 +17,7 @@ from ..fuse.model import FuseModel
 from ..solver.integrate import sensitivity
 from ..solver.network import build_network
 from ..solver.run import Run, simulate
-from ..units import REFERENCE_AMBIENT_C, kelvin
+from ..units import REFERENCE_AMBIENT_C, kelvin, takes
 from ..written import counted, measure, number, percent, seconds
 from .appearance import READINGS, Appearance, AppearanceName, Melt, compared, expected_of, melt_of
 from .carry import Verdict, carry
@@ -158,6 +158,7 @@ class Explanation:
         }  # fmt: skip
 
 
+@takes(ambient_c="degC", outdoor_c="degC", load="A", load_before="A")
 def explain(
     subject: Subject,
     capture: Waveform,

@@ -17,7 +17,7 @@ from ..current.sampled import constant
 from ..errors import InputError, Note, SolveError
 from ..labelled import described
 from ..threads import each
-from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin
+from ..units import ZERO_CELSIUS_K, ambient_notes, kelvin, takes
 from ..written import measure
 from .box.air import COURSE_AT, MOST_ITERATIONS, Box, march, means
 from .box.grouping import grouping
@@ -162,6 +162,7 @@ class FuseBox:
         return import_module("fusetherm.show.plots_fusebox").plot_fusebox(self, figure=figure)
 
 
+@takes(duration="s")
 def fusebox(
     box: Box,
     ways: Sequence[Way],

@@ -24,7 +24,7 @@ from ..solver.integrate import RIPPLE_BOUND, sensitivity
 from ..solver.network import build_network
 from ..solver.run import AmbientLike, Run, State, simulate
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, takes
 from ..written import number
 from .subject import (
     NO_BAND,
@@ -93,6 +93,7 @@ class Margin:
     known_sd: float = 0.0
 
 
+@takes(ambient_c="degC", start="A", pulse_only="A", until="s")
 def margin(
     subject: Subject,
     waveform: Waveform,

@@ -21,7 +21,7 @@ from ..physics.kohlrausch import ambient_ratio_convective, ambient_ratio_end_coo
 from ..solver.network import build_network
 from ..solver.steady import branch_of
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin, takes
 from ..written import measure, number, percent
 from .curve import time_current_curve
 from .holder import LIMIT_KEYS
@@ -227,6 +227,7 @@ def _currents(model: FuseModel, rated: float, ambients: Floats, cells: int) -> F
     return np.array(found).T
 
 
+@takes(ambient_c="degC", rated_current="A")
 def rerate(
     subject: Subject,
     *,

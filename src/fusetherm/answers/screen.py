@@ -12,6 +12,7 @@ from ..conductor.circuit import Circuit
 from ..conductor.wire import Wire, continuous_current
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
+from ..units import takes
 from ..written import measure, number
 from .carry import VerdictName, carry
 from .conductor import protect
@@ -132,6 +133,7 @@ class Screen:
         }
 
 
+@takes(ambient_c="degC", coldest_c="degC", wire_ambient_c="degC", period="s")
 def screen(
     fuses: Sequence[Calibration],
     captures: Sequence[Waveform],

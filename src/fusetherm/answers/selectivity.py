@@ -20,7 +20,7 @@ from ..solver.network import Network, build_network
 from ..solver.run import simulate
 from ..solver.steady import branch_of, steady_of
 from ..threads import each
-from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin
+from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin, takes
 from ..written import measure, seconds
 from .curve import LONGEST, TOLERANCE
 from .late import ARC_COUNTS, EDGE_QUANTILE, Arc
@@ -112,7 +112,8 @@ class Selectivity:
         if self.capture is not None:
             words.append(f"the capture: {_SAID[self.capture]}")
         for s in self.stretches:
-            words.append(f"{measure(s.low, 'A')} to {measure(s.high, 'A')}: {_SAID[s.state]}")
+            low, high = measure(s.low, "A"), measure(s.high, "A")
+            words.append(f"{low if low == high else f'{low} to {high}'}: {_SAID[s.state]}")
         ratio = self.upstream_early / self.downstream_late
         if np.isfinite(ratio).any():
             i = int(np.nanargmin(ratio))
@@ -207,6 +208,7 @@ def _spread(subject: Subject, connection: ConnectionName) -> float:
     return UNIT_SPREAD if isinstance(subject, FuseModel) else float(subject.band_in(connection).sd)
 
 
+@takes(prospective="A", upstream_ambient_c="degC", downstream_ambient_c="degC", load="A")
 def selectivity(
     upstream: Subject,
     downstream: Subject,

@@ -11,7 +11,7 @@ from ..current.waveform import Waveform
 from ..errors import Note
 from ..labelled import described
 from ..solver.run import AmbientLike, State
-from ..units import REFERENCE_AMBIENT_C
+from ..units import REFERENCE_AMBIENT_C, takes
 from .cautions import CAUTIONS
 from .margin import LARGEST, margin
 from .record_remarks import rating_notes
@@ -69,6 +69,7 @@ class Spread:
         }
 
 
+@takes(ambient_c="degC", start="A")
 def spread(
     subject: Subject,
     waveform: Waveform,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 #: Place of the command's own words in a context.
 _ARGUMENTS = "fusetherm.arguments"
+#: What a file is called, where its parameter takes several.
+_ROLES = {"captures": "capture", "fuses": "fuse"}
 #: Parameters that are written to, not read.
 _OUTPUTS = ("figure", "report", "output", "csv", "netcdf")
 
@@ -66,7 +69,7 @@ class Reported(click.Command):
 
         name = ctx.info_name or ""
         page = Page(
-            title=f"fusetherm {name}: " + ", ".join(shown(file.name) for _, file in _given(ctx)),
+            title=f"fusetherm {name}: " + ", ".join(shown(path.name) for _, path in _paths(ctx)),
             items=said.items,
             figures=[(_caption(ctx), svg) for svg in said.figures],
             fit=_fit(ctx),
@@ -137,20 +140,31 @@ def inputs_of(ctx: click.Context) -> Iterator[Input]:
     for role, file in _given(ctx):
         found += [(role, file), *((f"{key} it names", named) for key, named in _named_in(file))]
     for role, file in dict.fromkeys(found):
-        yield Input(role, shown(file), hashlib.sha256(file.read_bytes()).hexdigest())
+        yield Input(
+            role, shown(os.path.normpath(file)), hashlib.sha256(file.read_bytes()).hexdigest()
+        )
+
+
+def _paths(ctx: click.Context) -> Iterator[tuple[str, Path]]:
+    """Paths a command was given to read, each with the name of its parameter."""
+    for parameter in ctx.command.params:
+        name = parameter.name or ""
+        if isinstance(parameter.type, click.Path) and name not in _OUTPUTS:
+            value = ctx.params.get(name)
+            for path in value if isinstance(value, tuple) else (value,):
+                if isinstance(path, Path):
+                    yield name, path
 
 
 def _given(ctx: click.Context) -> Iterator[tuple[str, Path]]:
     """Files a command was given, by role; of a folder its definitions and fit files."""
-    for parameter in ctx.command.params:
-        name = parameter.name or ""
-        if not isinstance(parameter.type, click.Path) or name in _OUTPUTS:
-            continue
-        value = ctx.params.get(name)
-        for path in value if isinstance(value, tuple) else (value,):
-            if isinstance(path, Path):
-                files = [path] if path.is_file() else sorted(path.glob("*.toml"))
-                yield from ((name.replace("_", " "), file) for file in files)
+    for name, path in _paths(ctx):
+        if path.is_dir():
+            yield from (("fuse of the folder", file) for file in sorted(path.glob("*.toml")))
+        elif name == "capture" and path.suffix.lower() == ".toml":
+            yield "duty", path
+        else:
+            yield _ROLES.get(name, name.replace("_", " ")), path
 
 
 def _named_in(file: Path) -> list[tuple[str, Path]]:

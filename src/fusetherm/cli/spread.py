@@ -81,14 +81,17 @@ def print_spread(
     """Print the share of units, how sure it is, and what it rests on."""
     from ..calibration.band import CONFIDENCE
 
-    echo(f"{fit.definition.id}, {shown(capture)}: {shares(found.share)} of units begin to melt")
-    edges = f"{shares(found.share_low)} to {shares(found.share_high)}"
+    share = shares(found.share)
+    melt = "no unit begins to melt" if share == "none" else f"{share} of units begin to melt"
+    echo(f"{fit.definition.id}, {shown(capture)}: {melt}")
+    low, high = shares(found.share_low), shares(found.share_high)
+    edges = f": {low}" if low == high else f" {low} to {high}"
     most = "no more than one unit in a million million"
     if math.isfinite(found.one_in):
         most = f"no more than one unit in {counting(found.one_in)}"
     ambient = measure(REFERENCE_AMBIENT_C if ambient_c is None else ambient_c, "°C", 6)
     echo_pairs((
-        ("share", f"{percent(found.level)} band of it {edges}"),
+        ("share", f"{percent(found.level)} band of it{edges}"),
         ("sure", f"{percent(CONFIDENCE)} confident that {most} begins to melt"),
         ("median", f"begins to melt at {number(found.current_factor)} times this current"),
         ("units", f"differ by {percent(found.unit_sd)} in current (standard deviation), "

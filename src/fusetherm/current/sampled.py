@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import InputError
+from ..units import magnitude, takes
 from ..written import measure
 from .blocks import Array, Block, linear_block
 from .waveform import MAX_POINTS, Waveform, finite, positive
@@ -19,8 +20,9 @@ from .waveform import MAX_POINTS, Waveform, finite, positive
 _MOST = 1e100
 
 
-def frozen_array(values: ArrayLike, name: str) -> Array:
+def frozen_array(values: ArrayLike, name: str, unit: str = "") -> Array:
     """A float64 array that nobody can write to; copied unless it already is one."""
+    values = magnitude(values, unit, name) if unit else values
     if isinstance(values, np.ndarray) and values.dtype == np.float64 and values.ndim == 1:
         sole = values.base is None and values.flags.c_contiguous
         if sole and not values.flags.writeable:
@@ -44,7 +46,8 @@ class Sampled(Waveform):
     Parameters
     ----------
     time : array, shape (n,)
-        Breakpoints [s], n >= 2, from 0, not decreasing; a time may stand twice, not thrice.
+        Breakpoints [s], or a quantity of time such as a TimedeltaIndex, n >= 2, from 0, not
+        decreasing; a time may stand twice, not thrice.
     current : array, shape (n,)
         Current [A].
 
@@ -68,8 +71,8 @@ class Sampled(Waveform):
     values: Array
 
     def __init__(self, time: ArrayLike, current: ArrayLike) -> None:
-        object.__setattr__(self, "time", frozen_array(time, "time"))
-        object.__setattr__(self, "values", frozen_array(current, "current"))
+        object.__setattr__(self, "time", frozen_array(time, "time", "s"))
+        object.__setattr__(self, "values", frozen_array(current, "current", "A"))
         self._check()
 
     def _check(self) -> None:
@@ -218,6 +221,7 @@ class Sampled(Waveform):
                 yield linear_block(time[part], current[part], float(time[k]))
 
 
+@takes(current="A", duration="s")
 def constant(current: float, duration: float) -> Sampled:
     """A constant current [A] for a duration [s].
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..errors import InputError
+from ..units import takes
 from .blocks import Array
 from .sampled import Sampled, constant
 from .tree import Sum
@@ -250,6 +251,7 @@ class Gaussian(_Smooth):
         return replace(self, length=b - a, centre=self.centre - a)
 
 
+@takes(current="A", duration="s", before="s")
 def rectangular_pulse(current: float, duration: float, *, before: float = 0.0) -> Waveform:
     """A rectangular pulse [A], after a time at zero.
 
@@ -270,6 +272,7 @@ def rectangular_pulse(current: float, duration: float, *, before: float = 0.0) -
     return constant(0.0, before).then(pulse) if before else pulse
 
 
+@takes(current="A", rise="s", fall="s")
 def triangle(current: float, rise: float, fall: float) -> Waveform:
     """A triangular pulse from zero to a crest and back [A].
 
@@ -291,6 +294,7 @@ def triangle(current: float, rise: float, fall: float) -> Waveform:
     return Sampled([0.0, rise, rise + fall], [0.0, crest, 0.0])
 
 
+@takes(current="A", time_constant="s", duration="s")
 def exponential_decay(
     current: float, time_constant: float, duration: float | None = None
 ) -> Waveform:
@@ -314,6 +318,7 @@ def exponential_decay(
     return Exponentials(length, (finite(current, "current"),), (-1.0 / tau,))
 
 
+@takes(current="A", duration="s")
 def half_sine(current: float, duration: float) -> Waveform:
     """A half wave of a sine over its base [A].
 
@@ -332,6 +337,7 @@ def half_sine(current: float, duration: float) -> Waveform:
     return Exponentials(width, (-1j * finite(current, "current"),), (1j * math.pi / width,))
 
 
+@takes(current="A", frequency="Hz", time_constant="s", duration="s")
 def damped_oscillation(
     current: float, frequency: float, time_constant: float, duration: float | None = None
 ) -> Waveform:
@@ -358,6 +364,7 @@ def damped_oscillation(
     return Exponentials(length, (-1j * finite(current, "current"),), (-1.0 / tau + 1j * omega,))
 
 
+@takes(current="A", time_constant="s", duration="s")
 def lamp_inrush(
     current: float, ratio: float, time_constant: float, duration: float | None = None
 ) -> Waveform:
@@ -382,6 +389,7 @@ def lamp_inrush(
     return Exponentials(length, (steady, steady * (ratio - 1.0)), (0.0, -1.0 / tau))
 
 
+@takes(current="A", sigma="s", duration="s")
 def gaussian_pulse(current: float, sigma: float, duration: float | None = None) -> Waveform:
     """A pulse of Gaussian shape, its crest in the middle [A].
 
@@ -412,6 +420,7 @@ def _periodic(cycle: Waveform, frequency: float, duration: float) -> Waveform:
     return record if exact else record.cut(0.0, duration)
 
 
+@takes(rms="A", frequency="Hz", duration="s")
 def alternating(rms: float, frequency: float, duration: float) -> Waveform:
     """A sinusoidal current that starts at a zero crossing [A].
 
@@ -430,6 +439,7 @@ def alternating(rms: float, frequency: float, duration: float) -> Waveform:
     return _periodic(cycle, f, positive(duration, "duration"))
 
 
+@takes(current="A", frequency="Hz", duration="s", off="A")
 def chopped(
     current: float, duty: float, frequency: float, duration: float, *, off: float = 0.0
 ) -> Waveform:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import InputError, Note
+from ..units import magnitude, takes
 from .blocks import Array, Block, Span, gauss_legendre, longest_above, smooth_block
 
 #: Segments in a block unless told otherwise.
@@ -52,9 +53,10 @@ class Waveform:
     Parameters
     ----------
     time : array, shape (n,)
-        Breakpoints [s], from 0, not decreasing.
+        Breakpoints [s], from 0, not decreasing; a Series, a DataArray, a TimedeltaIndex or a
+        quantity of time will do.
     current : array, shape (n,)
-        Current [A], of either sign.
+        Current [A], of either sign, or a quantity of current.
 
     Examples
     --------
@@ -158,17 +160,19 @@ class Waveform:
         array
             Current [A], same shape; zero outside the record. At a step, the value after it.
         """
-        at = np.asarray(time, dtype=np.float64)
+        at = np.asarray(magnitude(time, "s", "time"), dtype=np.float64)
         if np.isnan(at).any():
             raise InputError("not-finite", "a time is NaN", expected="times in seconds")
         inside = (at >= 0.0) & (at <= self.duration)
         values = self._at(np.where(inside, at, 0.0).ravel(), False).reshape(at.shape)
         return np.where(inside, values, 0.0)
 
+    @takes(a="s", b="s")
     def charge(self, a: float = 0.0, b: float | None = None) -> float:
         """Integral of I from a to b [A s], by default over the whole record."""
         return self._over(a, b, 1)
 
+    @takes(a="s", b="s")
     def i2t(self, a: float = 0.0, b: float | None = None) -> float:
         """Joule integral of I² from a to b [A2 s], by default over the whole record.
 
@@ -235,6 +239,7 @@ class Waveform:
             digest.update(part.fingerprint.encode())
         return digest.hexdigest()
 
+    @takes(other="A")
     def plus(self, other: Waveform | float) -> Waveform:
         """Sum with another waveform, or with a constant current over the whole record.
 
@@ -263,6 +268,7 @@ class Waveform:
 
         return Joined((self, other))
 
+    @takes(a="s", b="s")
     def cut(self, a: float = 0.0, b: float | None = None) -> Waveform:
         """The stretch from a to b, moved to start at 0.
 
@@ -280,6 +286,7 @@ class Waveform:
             )
         return self if a == 0.0 and end == self.duration else self._cut(a, end)
 
+    @takes(period="s", rest="s")
     def repeated(self, count: int, period: float | None = None, rest: float = 0.0) -> Waveform:
         """This waveform repeated at a fixed period.
 

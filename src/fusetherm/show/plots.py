@@ -435,14 +435,17 @@ def save_figure(figure: Figure, path: str | Path, replace: bool = False) -> Path
 
 
 def _scales(figure: Figure) -> list[dict[str, Any]]:
-    """Labels, scales and limits of each axes."""
+    """Titles, labels, lines, scales and limits of each axes."""
+    legends = [ax.get_legend() for ax in figure.axes]
     return [
         {
+            "title": ax.get_title(loc="left"),
+            "lines": [text.get_text() for text in box.get_texts()] if box else [],
             "x": ax.get_xlabel() or figure.axes[-1].get_xlabel(), "y": ax.get_ylabel(),
             "xscale": ax.get_xscale(), "yscale": ax.get_yscale(),
             "xlim": [float(v) for v in ax.get_xlim()], "ylim": [float(v) for v in ax.get_ylim()],
         }
-        for ax in figure.axes
+        for ax, box in zip(figure.axes, legends, strict=True)
     ]  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from ..current.sampled import Sampled
 from ..current.waveform import finite
 from ..errors import InputError, SolveError
 from ..fuse.model import FuseModel
-from ..units import REFERENCE_AMBIENT_C
+from ..units import REFERENCE_AMBIENT_C, takes
 from .run import Run, simulate
 
 Floats = npt.NDArray[np.float64]
@@ -98,6 +98,7 @@ class Drive:
         return found
 
 
+@takes(duration="s", ambient_c="degC")
 def simulate_driven(
     model: FuseModel,
     drive: Drive,

@@ -18,7 +18,7 @@ from ..errors import InputError, Note
 from ..fuse.model import FuseModel
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, takes
 from ..written import html_table, measure, number, seconds
 from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
 from .kernels import advance as loop
@@ -178,7 +178,10 @@ class Run:
         ))  # fmt: skip
 
     def to_xarray(self) -> Dataset:
-        """Traces and scalars as a Dataset with units."""
+        """Traces and scalars as a Dataset with units.
+
+        ``run.to_xarray().drop_dims("position").to_dataframe()`` is a table of pandas of it.
+        """
         from ..labelled import to_dataset
 
         dataset = to_dataset(self)
@@ -207,6 +210,7 @@ class Question:
     jump: bool = True
 
 
+@takes(ambient_c="degC", start="A", until="s")
 def simulate(
     model: FuseModel,
     waveform: Waveform,

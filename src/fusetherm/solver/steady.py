@@ -12,7 +12,7 @@ import numpy.typing as npt
 from ..errors import InputError, SolveError
 from ..fuse.element import CELLS
 from ..fuse.model import FuseModel
-from ..units import kelvin
+from ..units import kelvin, takes
 from .integrate import scratch_of, setting_of
 from .kernels.layout import U_SOLIDUS
 from .kernels.steady import FOUND, steady
@@ -204,6 +204,7 @@ def cells_for(model: FuseModel) -> int:
     return cells
 
 
+@takes(ambient_c="degC")
 def minimum_fusing_current(
     model: FuseModel, *, ambient_c: float = 23.0, cells: int | None = None
 ) -> float:
@@ -229,6 +230,7 @@ def minimum_fusing_current(
     return math.sqrt(branch_of(network, ambient_k).largest)
 
 
+@takes(current="A", ambient_c="degC")
 def steady_state(
     model: FuseModel, current: float, *, ambient_c: float = 23.0, cells: int | None = None
 ) -> SteadyState | None:

@@ -7,6 +7,7 @@ say how to read a value off them; the answer's numbers stand in a block of JSON,
 
 from __future__ import annotations
 
+import html
 import json
 import re
 import shlex
@@ -28,6 +29,8 @@ SCHEMA = "fusetherm/report/1"
 _RECORD = re.compile(
     r'<script type="application/json" id="fusetherm-record">(.*?)</script>', re.DOTALL
 )
+#: What `save_figure` says in an SVG about its axes.
+_AXES = re.compile(r'\{"axes": \[.*?\]\}(?=\s*<)', re.DOTALL)
 #: What a record keeps beside its schema.
 _KEPT = {"command": str, "arguments": list, "inputs": list, "versions": dict, "answer": dict}
 
@@ -153,10 +156,23 @@ class Page:
         record = json.dumps(self.record, ensure_ascii=True, allow_nan=False)
         return _template().render(
             page=self,
-            figures=[(caption, inline(svg)) for caption, svg in self.figures],
+            figures=[(caption, alt(caption, svg), inline(svg)) for caption, svg in self.figures],
             # a text must not end the block early
             record=record.replace("<", "\\u003c"),
         )
+
+
+def alt(caption: str, svg: str) -> str:
+    """What a figure shows, for those who do not see it: its axes and the lines they hold."""
+    told = _AXES.search(svg)
+    if told is None:
+        return caption
+    words = [caption.rstrip(".")]
+    for axes in json.loads(html.unescape(told.group()))["axes"]:
+        over = f"{axes['y']} against {axes['x']}" if axes["y"] else axes["x"]
+        lines = ", ".join(axes.get("lines", ()))
+        words.append(f"{axes.get('title') or 'axes'}: {over}" + (f" ({lines})" if lines else ""))
+    return ". ".join(words)
 
 
 def inline(svg: str) -> str:

@@ -32,8 +32,9 @@ for (const figure of document.querySelectorAll("figure")) {
       p.axes.x + " " + plain(at(p.axes.xscale, p.axes.xlim, (p.x - p.paper.x) / p.paper.width)) + ", " +
       p.axes.y + " " + plain(at(p.axes.yscale, p.axes.ylim, 1 - (p.y - p.paper.y) / p.paper.height));
     box.hidden = false;
-    box.style.left = Math.max(0, Math.min(p.x * m.a + m.e - f.left + 8, f.width - box.offsetWidth)) + "px";
-    box.style.top = p.y * m.d + m.f - f.top - 30 + "px";
+    const left = Math.max(0, Math.min(p.x * m.a + m.e - f.left + 8, f.width - box.offsetWidth));
+    box.style.left = figure.scrollLeft + left + "px";
+    box.style.top = Math.max(0, p.y * m.d + m.f - f.top - 30) + "px";
   }
   function near(event) {
     const m = svg.getScreenCTM();
