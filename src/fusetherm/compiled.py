@@ -37,7 +37,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 _PACKAGE = Path(__file__).parent
 #: Files that hold kernels and the constants of kernels; kernels use nothing of other files.
-_KERNELS = ("solver/kernels/*.py", "life/rainflow.py")
+_KERNELS = ("packed.py", "solver/kernels/*.py", "life/rainflow.py")
 #: Set to a folder of your own, or to "off", to move or to do without the cache.
 CACHE_VARIABLE = "FUSETHERM_CACHE"
 #: Bytes that must fit before the folder is used; the kernels take a few times that.

@@ -287,8 +287,8 @@ def kelvin_from_273(patch: Patch) -> None:
 
 
 def preload_forgotten(patch: Patch) -> None:
-    real = run._start_state
-    patch.setattr(run, "_start_state", lambda net, start, ambient: real(net, None, ambient))
+    real = run.start_state
+    patch.setattr(run, "start_state", lambda net, start, ambient: real(net, None, ambient))
 
 
 def ambient_frozen(patch: Patch) -> None:

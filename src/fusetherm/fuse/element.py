@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -360,7 +360,7 @@ class Element:
         weights = [_NARROW_WEIGHT if i in narrow else 1 for i in range(len(self.sections))]
         unit = cells / sum(weights)
         counts = [max(2, 2 * round(0.5 * unit * w)) for w in weights]
-        nodes, weight = np.polynomial.legendre.leggauss(6)
+        nodes, weight = _gauss()
         parts: list[tuple[Floats, ...]] = []
         numbers: list[Integers] = []
         start = 0.0
@@ -448,6 +448,13 @@ class _Means:
         return cls(float(np.mean(profile.area(x))))
 
 
+@lru_cache(maxsize=1)
+def _gauss() -> tuple[Floats, Floats]:
+    """Nodes and weights of Gauss-Legendre quadrature over half a cell."""
+    nodes, weight = np.polynomial.legendre.leggauss(6)
+    return nodes, weight
+
+
 def _edges(count: int, finest: float, towards_left: bool) -> Floats:
     """Cell edges on 0..1, growing away from a bridge at one end.
 
@@ -468,6 +475,7 @@ def _edges(count: int, finest: float, towards_left: bool) -> Floats:
     return np.asarray(edges / edges[-1], dtype=np.float64)
 
 
+@lru_cache(maxsize=256)
 def _growth(count: int, finest: float) -> float:
     """Ratio q of neighbouring cells so that the first of ``count`` is ``finest`` of the whole.
 

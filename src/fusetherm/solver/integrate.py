@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -126,7 +126,7 @@ class Solution:
         The denominator is at least the heat of a millikelvin in every node: below that there
         is nothing to balance but rounding.
         """
-        return self._imbalance(self.joule)
+        return float(imbalance(self.joule, self.lost, self.stored, self.heat_capacity))
 
     @property
     def electrical_balance(self) -> float:
@@ -134,11 +134,21 @@ class Solution:
 
         Denominator as in `conservation`.
         """
-        return self._imbalance(self.electric)
+        return float(imbalance(self.electric, self.lost, self.stored, self.heat_capacity))
 
-    def _imbalance(self, made: float) -> float:
-        scale = max(abs(made) + abs(self.stored), 1e-3 * self.heat_capacity)
-        return abs(made - self.lost - self.stored) / scale
+
+def imbalance(made: Any, lost: Any, stored: Any, heat_capacity: float) -> Any:
+    """``|made - lost - stored| / (made + |stored|)`` of heats [J]; numbers or arrays.
+
+    The denominator is at least the heat of a millikelvin in every node [J/K].
+    """
+    scale = np.maximum(np.abs(made) + np.abs(stored), 1e-3 * heat_capacity)
+    return np.abs(made - lost - stored) / scale
+
+
+def enthalpy_share(u: Any, cold: Any, goal: Any) -> Any:
+    """Rise of u from cold over that to a goal [-]; numbers or arrays."""
+    return (u - cold) / (goal - cold)
 
 
 Progress = Callable[[float], None]

@@ -106,6 +106,12 @@ class Cycles:
         return self.repeats * sum(piece.action for piece in self.pieces)
 
 
+def piece_of(block: Block) -> Piece:
+    """A block as the kernels take it."""
+    arrays, whole0, whole1 = arrays_of(block)
+    return Piece(arrays, whole0, whole1, int(block.repeats), float(block.start))
+
+
 def prepared(item: Block | Train, network: Network, whole: bool) -> Piece | Cycles:
     """A block or a train as pieces; a repeat becomes cycles where a jump can serve.
 
@@ -120,8 +126,7 @@ def prepared(item: Block | Train, network: Network, whole: bool) -> Piece | Cycl
     if isinstance(item, Train):
         inner = tuple(prepared(part, network, whole) for part in trains(item.cycle))
         return Cycles(inner, item.period, item.repeats, item.start)
-    arrays, whole0, whole1 = arrays_of(item)
-    piece = Piece(arrays, whole0, whole1, int(item.repeats), float(item.start))
+    piece = piece_of(item)
     if whole or piece.repeats < LONG_TRAIN:
         return piece
     if sensitivity(network) * piece.swing <= PERIODIC_BOUND:

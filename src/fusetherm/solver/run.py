@@ -20,7 +20,15 @@ from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, takes
 from ..written import html_table, measure, number, seconds
-from .integrate import Ambient, Block, ConstantBlock, Progress, Solution, integrate
+from .integrate import (
+    Ambient,
+    Block,
+    ConstantBlock,
+    Progress,
+    Solution,
+    enthalpy_share,
+    integrate,
+)
 from .kernels import advance as loop
 from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
 from .methods import METHODS
@@ -37,6 +45,8 @@ AmbientLike = float | Sequence[tuple[float, float]]
 TOLERANCE = 1e-4
 #: How long a held current is followed when no steady state exists and none was asked for [s].
 HOLD_LIMIT = 1e6
+#: How long when one exists [s].
+STEADY_LIMIT = 1e4
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +302,7 @@ def simulate(
     ambient = _ambient(ambient_c)
     cells = cells or cells_for(model)
     network = build_network(model, ambient_k=ambient.first_k, cells=cells)
-    u = _start_state(network, start, ambient.first_k)
+    u = start_state(network, start, ambient.first_k)
     blocks: Iterator[Block | Train]
     blocks = trains(waveform) if jump and integrator in METHODS else waveform.blocks()
     end, blocks, notes = _plan(network, waveform, blocks, after, until, ambient)
@@ -363,7 +373,7 @@ def _ambient(ambient_c: AmbientLike) -> Ambient:
     return Ambient(points[:, 0], points[:, 1])
 
 
-def _start_state(network: Network, start: State | float | None, ambient_k: float) -> Floats:
+def start_state(network: Network, start: State | float | None, ambient_k: float) -> Floats:
     if start is None:
         return network.state(ambient_k)
     if isinstance(start, State):
@@ -384,6 +394,16 @@ def _start_state(network: Network, start: State | float | None, ambient_k: float
     return steady.state
 
 
+def carries_for_ever(network: Network, current: float, ambient_k: float) -> bool:
+    """Whether a steady state exists at a current [A] and an ambient [K]."""
+    return branch_of(network, ambient_k).largest >= current * current
+
+
+def hold_time(steady: bool) -> float:
+    """How long a held current is followed [s]."""
+    return STEADY_LIMIT if steady else HOLD_LIMIT
+
+
 def _plan(
     network: Network,
     waveform: Waveform,
@@ -401,9 +421,8 @@ def _plan(
     if until is not None:
         end = until
     elif after == "hold" and held != 0.0:
-        final_k = float(ambient.temperature_k[-1])
-        steady = branch_of(network, final_k).largest >= held * held
-        end = span + (1e4 if steady else HOLD_LIMIT)
+        steady = carries_for_ever(network, held, float(ambient.temperature_k[-1]))
+        end = span + hold_time(steady)
         if steady:
             text = f"a steady state exists at the held {measure(abs(held), 'A')}"
             notes = (Note("steady-state-exists", text),)
@@ -435,9 +454,9 @@ def _run(
     current = np.sqrt(np.maximum(squared, 0.0))
     scalars = network.metal.scalars
     cold = network.metal.state(ambient.first_k)
-    rise = solution.peak_u - cold
     peak_profile = network.temperature_k(solution.peak_state)
     dissolved = network.dissolved(solution.state)
+    onset_share = float(enthalpy_share(solution.peak_u, cold, scalars[U_SOLIDUS]))
     return Run(
         name=network.model.name,
         ambient_c=ambient.first_k - ZERO_CELSIUS_K,
@@ -448,8 +467,8 @@ def _run(
         peak_temperature_c=solution.peak_k - ZERO_CELSIUS_K,
         peak_time=solution.peak_time,
         peak_position=solution.peak_position,
-        melting_share=float(rise / (scalars[U_LIQUIDUS] - cold)),
-        onset_share=max(float(rise / (scalars[U_SOLIDUS] - cold)), dissolved),
+        melting_share=float(enthalpy_share(solution.peak_u, cold, scalars[U_LIQUIDUS])),
+        onset_share=max(onset_share, dissolved),
         dissolved_share=dissolved,
         i2t=solution.action,
         energy=solution.joule,

@@ -5,18 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ..current.shapes import constant
-from ..current.waveform import Waveform
 from ..errors import FusethermError, SolveError
-from ..fuse.model import FuseModel
+from ..solver.batch import SOUND, Scenario, results_of, run_lanes, structure
 from ..solver.run import Run, simulate
-from .plan import MIDDLE, Work
+from .plan import Work
+from .scenarios import Scenarios
 
 Rows = npt.NDArray[np.int64]
 
@@ -80,26 +78,63 @@ def solve_rows(work: Work, rows: Rows) -> Solved:
     Solved
     """
     axes = work.values(rows)
-    kept: Any = lru_cache(maxsize=64)(lambda *unit: unit_model(work, *unit))
-    status = np.zeros(len(rows), np.int8)
-    values = {name: np.full(len(rows), np.nan) for name in RESULTS}
-    reasons: dict[int, tuple[str, str]] = {}
-    for i, row in enumerate(rows.tolist()):
-        at = {name: column[i].item() for name, column in axes.items()}
+    found = Solved(
+        rows,
+        np.zeros(len(rows), np.int8),
+        {name: np.full(len(rows), np.nan) for name in RESULTS},
+        {},
+    )
+    shared = Scenarios(work)
+    lanes: dict[Any, list[tuple[int, Scenario]]] = {}
+    alone = []
+    asked = [{name: column[i].item() for name, column in axes.items()} for i in range(len(rows))]
+    for i, at in enumerate(asked):
         try:
-            run = _run(work, kept(at["fuse"], at["draw"], at["unit"]), at)
-        except FusethermError as fault:
-            status[i], reasons[row] = FAILED, (fault.code, fault.found)
-            continue
-        except Exception as fault:  # one row must not end a sweep of a million
-            text = f"{type(fault).__name__}: {fault}"
-            status[i], reasons[row] = FAILED, ("row-failed", text)
-            continue
-        status[i] = OPENED if run.opened else HELD if run.onset_time is None else MELTED
-        for name, column in values.items():
-            found = getattr(run, name)
-            column[i] = np.nan if found is None else found
-    return Solved(rows, status, values, reasons)
+            scenario = shared.scenario(at)
+        except Exception:  # asked again by itself, where its reason is taken down
+            scenario = None
+        if scenario is None:
+            alone.append(i)
+        else:
+            lanes.setdefault(structure(scenario.network), []).append((i, scenario))
+    for members in lanes.values():
+        alone += _side_by_side(work, members, found)
+    for i in alone:
+        _by_itself(shared, asked[i], i, found)
+    return found
+
+
+def _side_by_side(work: Work, members: list[tuple[int, Scenario]], found: Solved) -> list[int]:
+    """Simulate rows of one structure together; places of those to be asked again alone."""
+    scenarios = [scenario for _, scenario in members]
+    done = run_lanes(scenarios, tolerance=work.tolerance)
+    places = np.array([i for i, _ in members])
+    results = results_of(scenarios, done)
+    sound = np.isin(done.outcome, SOUND) & np.isfinite(results["peak_temperature_c"])
+    melted = ~np.isnan(results["onset_time"])
+    opened = ~np.isnan(results["pre_arcing_time"])
+    status = np.where(opened, OPENED, np.where(melted, MELTED, HELD))
+    found.status[places[sound]] = status[sound]
+    for name, column in found.values.items():
+        column[places[sound]] = results[name][sound]
+    return [int(i) for i in places[~sound]]
+
+
+def _by_itself(shared: Scenarios, at: Mapping[str, Any], i: int, found: Solved) -> None:
+    """Simulate one row, or take down why it cannot be."""
+    try:
+        run = _run(shared, at)
+    except FusethermError as fault:
+        found.status[i], found.reasons[int(found.rows[i])] = FAILED, (fault.code, fault.found)
+        return
+    except Exception as fault:  # one row must not end a sweep of a million
+        text = f"{type(fault).__name__}: {fault}"
+        found.status[i], found.reasons[int(found.rows[i])] = FAILED, ("row-failed", text)
+        return
+    found.status[i] = OPENED if run.opened else HELD if run.onset_time is None else MELTED
+    for name, column in found.values.items():
+        value = getattr(run, name)
+        column[i] = np.nan if value is None else value
 
 
 def failed(rows: Rows, code: str, text: str) -> Solved:
@@ -125,28 +160,11 @@ def joined(parts: list[Solved]) -> Solved:
     )
 
 
-def unit_model(work: Work, fuse: str, draw: int, unit: int) -> FuseModel:
-    """Model of a unit: its scores come from the seed of the sweep and its number alone."""
-    kind = work.fuses[fuse]
-    model = kind.models[draw]
-    if unit == MIDDLE:
-        return model
-    scores = np.random.default_rng([work.seed, unit]).standard_normal(len(kind.spread.sd))
-    return kind.spread.unit(model, scores)
-
-
-def waveform_of(work: Work, at: Mapping[str, Any]) -> Waveform:
-    """Current of a row."""
-    if "current" in at:
-        return constant(at["current"], at["duration"])
-    wave = work.waveforms[at["waveform"]]
-    return wave if at["factor"] == 1.0 else wave.scaled(at["factor"])
-
-
-def _run(work: Work, model: FuseModel, at: Mapping[str, Any]) -> Run:
+def _run(shared: Scenarios, at: Mapping[str, Any]) -> Run:
+    work = shared.work
     run = simulate(
-        model,
-        waveform_of(work, at),
+        shared.model(at),
+        shared.waveform(at),
         ambient_c=at["ambient_c"],
         start=at["preload"] or None,
         after=work.after,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .assemble import (
     F0,
     GEN_ROW,
@@ -18,15 +18,12 @@ from .assemble import (
     assemble,
 )
 from .events import (
-    EVENTS,
-    ONSET,
-    PARTED,
     between,
     corner_ahead,
-    event_share,
-    event_value,
+    events_inside,
     hot_spot,
     hottest,
+    peak_inside,
 )
 from .layout import (
     MATERIAL,
@@ -100,6 +97,14 @@ def note_peak(
 ) -> float:
     """Keep the highest state of the element so far; return its temperature now [K]."""
     hot, top, place = hot_spot(u, setting.first, setting.last, net)
+    return keep_peak(hot, top, place, time, ripple, net, clock)
+
+
+@merged
+def keep_peak(
+    hot: int, top: float, place: float, time: float, ripple: float, net: Arrays, clock: Floats
+) -> float:
+    """Keep the hottest point of a state where it is the highest so far; its temperature [K]."""
     now = temperature_at(top, net.kind[MATERIAL, hot], net)
     if top + ripple > clock[PEAK_U]:
         clock[PEAK_U] = top + ripple
@@ -260,41 +265,18 @@ def advance(
                 ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
                 ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
 
-        # events in this step, each looked for until it has happened; none before the onset
         opened = closing
-        share = 1.0
         if setting.has_metal == 1 and not closing:
-            bent = False
-            for k in range(EVENTS):
-                event = float(k)
-                if not np.isnan(clock[ONSET_TIME + k]):
-                    continue
-                if k > 0 and np.isnan(clock[ONSET_TIME]):
-                    break
-                if event_value(event, u_try, net, setting) < 0.0:
-                    continue
-                theta = event_share(
-                    event, dt, u_old, rate_old, u_try, rate_new, net, setting, stage[0]
-                )
-                shortest = max(1.0e-9 * dt, 1.0e-10 * clock[OFFSET])  # moments lose digits below
-                if event == ONSET and theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
-                    bent = True
-                    break
-                if event == PARTED:
-                    share = theta
-                    opened = True
-                else:
-                    clock[ONSET_TIME + k] = time_now + theta * dt
+            bent, opened, share = events_inside(
+                dt, time_now, clock[OFFSET], u_old, rate_old, u_try, rate_new, net, setting,
+                clock[ONSET_TIME : PARTED_TIME + 1], stage[0],
+            )  # fmt: skip
             if bent:
-                # the melting point bends the right side: end the step there and go on
+                # end the step there and go on
                 count[FRESH] = 0
-                clock[STEP] = theta * dt * (1.0 + 1.0e-6)
+                clock[STEP] = share * dt * (1.0 + 1.0e-6)
                 count[REJECTED] += 1
                 continue
-            by_bridge = clock[BRIDGE_TIME] + setting.capillary_time - time_now
-            if by_bridge <= share * dt:
-                share = max(by_bridge, 0.0) / dt
-                opened = True
             if opened and share < 1.0:
                 # step once more, to the opening itself: heats and state there follow
                 if share * dt <= 0.0:
@@ -309,21 +291,7 @@ def advance(
         if setting.has_metal == 1:
             hot, _, _ = hottest(u_try, setting.first, setting.last, net.node[POSITION])
             if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
-                theta = 0.0
-                a = 0.0
-                b = 1.0
-                jump = u_try[hot] - u_old[hot]
-                for _ in range(40):
-                    theta = 0.5 * (a + b)
-                    rate = (
-                        6.0 * theta * (1.0 - theta) * jump / dt
-                        + (1.0 - theta) * (1.0 - 3.0 * theta) * rate_old[hot]
-                        + theta * (3.0 * theta - 2.0) * rate_new[hot]
-                    )
-                    if rate > 0.0:
-                        a = theta
-                    else:
-                        b = theta
+                theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
                 between(theta, dt, u_old, rate_old, u_try, rate_new, stage[0])
                 note_peak(stage[0], time_now + theta * dt, ripple, setting, net, clock)
             before = clock[PEAK_U]

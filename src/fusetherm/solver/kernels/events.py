@@ -23,6 +23,27 @@ from .layout import (
 from .material import CORNER
 
 
+@merged
+def vertex(
+    before: float, here: float, after: float, x_before: float, x: float, x_after: float
+) -> tuple[float, float]:
+    """Top of the parabola through a cell's value and its neighbours', and its place [m].
+
+    Never farther from the cell than half way to a neighbour; the cell's own where it opens upwards.
+    """
+    a = x - x_before
+    b = x_after - x
+    left = (here - before) / a
+    right = (after - here) / b
+    bend = (right - left) / (a + b)
+    if not bend < 0.0:
+        return here, x
+    slope = (left * b + right * a) / (a + b)
+    d = -0.5 * slope / bend
+    d = min(max(d, -0.5 * a), 0.5 * b)
+    return here + d * (slope + d * bend), x + d
+
+
 @kernel
 def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, float, float]:
     """Hottest element cell, u at the vertex of the parabola through it, and its place [m].
@@ -36,17 +57,8 @@ def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, fl
             m = i
     if m in (first, last):
         return m, u[m], position[m]
-    a = position[m] - position[m - 1]
-    b = position[m + 1] - position[m]
-    left = (u[m] - u[m - 1]) / a
-    right = (u[m + 1] - u[m]) / b
-    bend = (right - left) / (a + b)
-    if not bend < 0.0:
-        return m, u[m], position[m]
-    slope = (left * b + right * a) / (a + b)
-    x = -0.5 * slope / bend
-    x = min(max(x, -0.5 * a), 0.5 * b)
-    return m, u[m] + x * (slope + x * bend), position[m] + x
+    top, place = vertex(u[m - 1], u[m], u[m + 1], position[m - 1], position[m], position[m + 1])
+    return m, top, place
 
 
 @kernel
@@ -304,3 +316,105 @@ def corner_ahead(
             first = time
             crossing = CORNER / rate
     return first, crossing
+
+
+@merged
+def peak_inside(hot: int, dt: float, u0: Floats, f0: Floats, u1: Floats, f1: Floats) -> float:
+    """Share of the step at which a cell that rises at its start and falls at its end is hottest."""
+    theta = 0.0
+    a = 0.0
+    b = 1.0
+    jump = u1[hot] - u0[hot]
+    for _ in range(40):
+        theta = 0.5 * (a + b)
+        rate = (
+            6.0 * theta * (1.0 - theta) * jump / dt
+            + (1.0 - theta) * (1.0 - 3.0 * theta) * f0[hot]
+            + theta * (3.0 * theta - 2.0) * f1[hot]
+        )
+        if rate > 0.0:
+            a = theta
+        else:
+            b = theta
+    return theta
+
+
+@merged
+def events_inside(
+    dt: float,
+    time: float,
+    offset: float,
+    u0: Floats,
+    f0: Floats,
+    u1: Floats,
+    f1: Floats,
+    net: Arrays,
+    setting: Setting,
+    times: Floats,
+    out: Floats,
+) -> tuple[bool, bool, float]:
+    """What happens within a step.
+
+    Each event is looked for until it has happened, none before the onset.
+
+    Parameters
+    ----------
+    dt : step [s]
+    time : its start [s]
+    offset : local time at its start, below whose last digits nothing can be cut [s]
+    u0, f0, u1, f1 : (N,) states and rates at its ends
+    times : (EVENTS,) times of the events, nan until they happen; filled in here
+    out : (N,) scratch
+
+    Returns
+    -------
+    bent : bool
+        The step must end at the onset, since the melting point bends the right side.
+    opened : bool
+        The element parts.
+    share : float
+        Share of the step at which either happens.
+    """
+    opened = False
+    share = 1.0
+    for k in range(EVENTS):
+        event = float(k)
+        if not np.isnan(times[k]):
+            continue
+        if k > 0 and np.isnan(times[0]):
+            break
+        if event_value(event, u1, net, setting) < 0.0:
+            continue
+        theta = event_share(event, dt, u0, f0, u1, f1, net, setting, out)
+        shortest = max(1.0e-9 * dt, 1.0e-10 * offset)  # moments lose digits below
+        if event == ONSET and theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
+            return True, False, theta
+        if event == PARTED:
+            share = theta
+            opened = True
+        else:
+            times[k] = time + theta * dt
+    by_bridge = times[1] + setting.capillary_time - time
+    if by_bridge <= share * dt:
+        share = max(by_bridge, 0.0) / dt
+        opened = True
+    return False, opened, share
+
+
+@merged
+def none_due(time: float, u: Floats, net: Arrays, setting: Setting, times: Floats) -> bool:
+    """Whether no event has come due at a state, see `events_inside`.
+
+    Parameters
+    ----------
+    time : of the state [s]
+    times : (EVENTS,) times of the events, nan until they happen
+    """
+    for k in range(EVENTS):
+        if not np.isnan(times[k]):
+            continue
+        if k > 0 and np.isnan(times[0]):
+            break
+        if not event_value(float(k), u, net, setting) < 0.0:
+            return False
+    return not times[1] + setting.capillary_time <= time
