@@ -1,6 +1,7 @@
 """Every script in examples/ runs, with its assertions, in a process of its own."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -10,8 +11,15 @@ import pytest
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.py"))
 
 
-def test_there_are_examples() -> None:
+def test_there_are_examples_each_with_a_title_a_figure_and_a_number_asserted() -> None:
     assert len(EXAMPLES) >= 10
+    for script in EXAMPLES:
+        text = script.read_text(encoding="utf-8")
+        _, title, line, *_ = text.splitlines()
+        assert line == "=" * len(title), script
+        assert "\nfigure = " in text, script
+        assert re.search(r"^assert .*\d", text, re.MULTILINE), script
+        assert ".show()" not in text, script
 
 
 @pytest.mark.parametrize("script", EXAMPLES, ids=lambda path: path.stem)
