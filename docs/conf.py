@@ -18,7 +18,7 @@ copyright = f"2026, {author}"
 release = version = fusetherm.__version__
 
 extensions = [
-    "myst_parser",
+    "myst_nb",
     "numpydoc",
     "sphinx.ext.autodoc",
     "sphinx.ext.autosummary",
@@ -46,7 +46,12 @@ html_css_files = ["pages.css"]
 html_show_sourcelink = False
 exclude_patterns = ["_build", "_generated", "gallery/*.ipynb"]
 
-# The examples run at each build. Their fits come from the cache, where the tests have left them: each test
+# The notebook runs at each build, and what it asserts holds or the build fails.
+nb_execution_mode = "force"
+nb_execution_raise_on_error = True
+nb_execution_timeout = 300
+
+# So do the examples. Their fits come from the cache, where the tests have left them: each test
 # runs its example in a process of its own, and fits.
 fusetherm.calibrate = cached_fit
 sphinx_gallery_conf = {

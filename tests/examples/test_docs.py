@@ -126,7 +126,9 @@ def test_example_definition_is_read_without_remarks() -> None:
 
 def test_every_page_is_in_the_index_and_every_link_leads_to_a_file() -> None:
     listed = set(re.findall(r"^\w+$", PAGES["index"], re.MULTILINE))
-    assert set(PAGES) - {"index"} == listed
+    notebooks = {path.stem for path in DOCS.glob("*.ipynb")}
+    assert notebooks == {"notebook"}
+    assert (set(PAGES) | notebooks) - {"index"} == listed
     assert "\ngallery/index\n" in PAGES["index"]
     for page, text in PAGES.items():
         for target in re.findall(r"\]\(([\w./]+\.\w+)\)", text):
