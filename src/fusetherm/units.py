@@ -61,22 +61,23 @@ def magnitude(value: Any, unit: str, name: str) -> Any:
         return value
     if isinstance(value, (list, tuple)):
         return type(value)(magnitude(one, unit, name) for one in value)
+    kind = getattr(getattr(value, "dtype", None), "kind", "")
+    own = hasattr(value, "to") and hasattr(value, "magnitude")
+    if not own and kind not in ("M", "m") and not isinstance(value, timedelta):
+        return value  # before the message below, which writes the value out
     problem = InputError(
         "wrong-dimension",
         f"{name} is {value!s:.60}",
         expected=f"a quantity that can be told in {unit}, or a plain number in {unit}",
     )
-    kind = getattr(getattr(value, "dtype", None), "kind", "")
     if kind == "M":
         problem.mend = "subtract the first time from all"
         raise problem
-    if kind == "m" or isinstance(value, timedelta):
+    if not own:
         if unit != "s":
             raise problem
         seconds = value / timedelta(seconds=1)
         return seconds if isinstance(seconds, float) else getattr(seconds, "values", seconds)
-    if not (hasattr(value, "to") and hasattr(value, "magnitude")):
-        return value
     try:
         return value.to(unit).magnitude
     except (TypeError, ValueError, AttributeError) as error:
