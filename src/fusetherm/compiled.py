@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import importlib
 import os
 import stat
 import sys
@@ -32,6 +33,30 @@ from llvmlite import binding
 from numba.core import caching, config
 
 from .errors import FusethermWarning, Note
+
+
+def _defer_linear_algebra() -> None:
+    """Keep numba from loading scipy.linalg before anybody multiplies matrices.
+
+    At the first kernel numba asks whether scipy's BLAS is there by loading it, a fifth of a
+    second for what no kernel here uses. scipy is there, and numba asks again where it needs it.
+    """
+    if "numba.np.arraymath" in sys.modules:
+        return
+    try:
+        from numba.np import linalg
+
+        asks = linalg.ensure_blas
+        linalg.ensure_blas = lambda: None
+    except (ImportError, AttributeError):  # another numba, which may do as it likes
+        return
+    try:
+        importlib.import_module("numba.np.arraymath")
+    finally:
+        linalg.ensure_blas = asks
+
+
+_defer_linear_algebra()
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 

@@ -8,7 +8,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fusetherm.calibration.band import FIT, LEVEL, UNIT, asked, band_of, spread_of, swelling
+from fusetherm.calibration.band import (
+    FIT,
+    LEVEL,
+    UNIT,
+    asked,
+    band_of,
+    spread_of,
+    student_quantile,
+    swelling,
+)
 
 
 def test_parts_add_in_squares() -> None:
@@ -67,3 +76,20 @@ def test_a_question_is_asked_of_every_model(published: Any, fitted: Any) -> None
     off = [math.log(m.body.conductance / model.body.conductance) for m in draws]
     assert band.known_sd == pytest.approx(math.sqrt(np.mean(np.square(off))) * swelling(len(draws)))
     assert band.unit_sd == pytest.approx(0.1)  # the conductance moves with the loss of heat
+
+
+@pytest.mark.parametrize("share", [0.5, 0.75, 0.95, 0.975, 0.9995])
+def test_quantiles_of_student_s_t(share: float) -> None:
+    """Those of scipy; of one and two degrees of freedom in closed form."""
+    from scipy.stats import t
+
+    for freedom in (*range(1, 12), 24, 31, 32, 100):
+        expected = t.ppf(share, freedom)
+        assert student_quantile(share, freedom) == pytest.approx(expected, rel=1e-12, abs=1e-15)
+    assert student_quantile(share, 1) == pytest.approx(
+        math.tan(math.pi * (share - 0.5)), rel=1e-12, abs=1e-15
+    )
+    odds = 4.0 * share * (1.0 - share)
+    assert student_quantile(share, 2) == pytest.approx(
+        (2.0 * share - 1.0) * math.sqrt(2.0 / odds), rel=1e-12, abs=1e-15
+    )

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
+from scipy.interpolate import PchipInterpolator, PPoly
 
 from fusetherm.errors import InputError
 from fusetherm.physics import tables
@@ -115,3 +116,34 @@ def test_quadrature_heeds_breaks_and_direction() -> None:
     assert quadrature(kinked, 0.0, 1.0, [0.3, 5.0]) == pytest.approx(exact, rel=1e-14)
     assert quadrature(kinked, 1.0, 0.0, [0.3]) == pytest.approx(-exact, rel=1e-14)
     assert quadrature(kinked, 0.5, 0.5) == 0.0
+
+
+def of_scipy(table: Table) -> PPoly:
+    """The same interpolant from scipy's classes."""
+    x, y = np.array(table.temperature_k), np.array(table.value)
+    if x.size == 1:
+        return PPoly([[y[0]]], [x[0], x[0] + 1.0])
+    inner = PchipInterpolator(x, y)
+    first, last = inner.derivative()(x[[0, -1]])
+    left, right = [0.0, 0.0, first, y[0] - first], [0.0, 0.0, last, y[-1]]
+    knots = np.concatenate([[x[0] - 1.0], x, [x[-1] + 1.0]])
+    return PPoly(np.column_stack([left, inner.c, right]), knots)
+
+
+def test_the_cubics_are_those_of_scipy() -> None:
+    """Value, slope and integral, inside and outside, of tables with bumps, flats and few points."""
+    chance = np.random.default_rng(3)
+    for k in range(60):
+        count = int(chance.integers(1, 9))
+        x = 200.0 + np.cumsum(chance.uniform(1.0, 100.0, count))
+        y = chance.uniform(0.1, 2.0, count)
+        if count > 3 and k % 3 == 0:
+            y[1] = y[2]
+        table = Table(tuple(x), tuple(y if k % 2 else np.sort(y)), "invented")
+        expected = of_scipy(table)
+        whole = expected.antiderivative()
+        at = np.concatenate([chance.uniform(x[0] - 150.0, x[-1] + 150.0, 50), x])
+        assert table(at) == pytest.approx(expected(at), rel=1e-13, abs=1e-13)
+        assert table.slope(at) == pytest.approx(expected(at, 1), rel=1e-12, abs=1e-14)
+        integral = whole(at) - whole(300.0)
+        assert table.integral(300.0, at) == pytest.approx(integral, rel=1e-12, abs=1e-10)
