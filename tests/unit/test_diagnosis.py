@@ -38,8 +38,12 @@ def test_a_point_left_out_is_predicted_as_by_a_fit_without_it(noisy: Any, index:
     bench = Bench.of(fit.model, 23.0, fit.cells)
     x, _ = bench.current_at(point.time, math.log(point.current))
     predicted = x - math.log(point.current)
-    (said,) = [one.relative for one in noisy.diagnosis.left_out if one.current == point.current]
-    assert said == pytest.approx(predicted, abs=0.004, rel=0.35)
+    (said,) = [one for one in noisy.diagnosis.left_out if one.current == point.current]
+    # both fits end within half a spread of their modes, which lie where a curve has a bend; over
+    # lateness from -10 to 20 % the two differ by .0 to .9 spreads, .3 in the middle. The residual
+    # itself is 1.5 spreads off at the late point.
+    spread = said.relative / said.in_spreads
+    assert said.relative == pytest.approx(predicted, abs=0.5 * spread, rel=0.35)
 
 
 def test_the_culprit_is_named(published: Any, fitted: Any) -> None:

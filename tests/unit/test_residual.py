@@ -60,7 +60,7 @@ def test_a_point_out_of_reach_is_an_error(bench: Bench) -> None:
             return math.inf
 
     with pytest.raises(CalibrationError, match="current-not-found"):
-        Never(bench.network, bench.ambient, bench.least).current_at(1.0, 4.0)
+        Never(bench.network, bench.ambient).current_at(1.0, 4.0)
 
 
 def observation(kind: Any, where: str, current: float = 40.0) -> Observation:

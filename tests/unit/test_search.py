@@ -9,7 +9,7 @@ import pytest
 
 from fusetherm.calibration.observations import observations_of
 from fusetherm.calibration.residual import spread
-from fusetherm.calibration.search import Problem, settle
+from fusetherm.calibration.search import Problem, Settled, settle
 
 
 def problem_of(published: Any, fitted: Any, cells: int | None = None) -> Problem:
@@ -68,3 +68,36 @@ def test_settles_on_the_mode_from_the_centres(published: Any, fitted: Any) -> No
     assert mode.done
     assert np.array_equal(mode.z, fitted.scores)
     assert np.max(np.abs(mode.fitted - problem.published())) < 0.01
+
+
+def test_a_start_that_meets_the_data_worse_than_the_centres_do_is_not_taken(
+    published: Any, fitted: Any
+) -> None:
+    problem = problem_of(published, fitted)
+    start = np.zeros(len(fitted.priors))
+    start[[0, 2]] = 2.0, -3.0  # twice the resistance nearly all in a narrow notch
+    assert np.array_equal(settle(problem, start).z, fitted.scores)
+
+
+def test_a_descent_with_an_implausible_end_is_repeated(
+    published: Any, fitted: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    starts = []
+
+    def stuck(problem: Problem, z: Any) -> Settled:
+        starts.append(z)
+        # far off at first, then where the fit belongs
+        end = fitted.scores if len(starts) == 2 else 2.0 + 0.0 * z
+        here = problem.fitted(end)
+        return Settled(end, here, problem.jacobian(end, here), True)
+
+    monkeypatch.setattr("fusetherm.calibration.search._descent", stuck)
+    monkeypatch.setattr("fusetherm.calibration.search._HOPELESS", 1e9)
+    problem = problem_of(published, fitted)
+    mode = settle(problem)
+    assert len(starts) == 2  # the second is plausible
+    assert not np.any(starts[0])
+    assert 0.2 < np.std(starts[1]) < 1.5
+    assert np.array_equal(mode.z, fitted.scores)
+    # the problem goes on with the weights of the mode that was taken
+    assert problem.slopes[0] == pytest.approx(fitted.posterior.problem.slopes[0], rel=0.05)

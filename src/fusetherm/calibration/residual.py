@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -33,7 +34,7 @@ CURRENT_AGREEMENT = 2e-4
 _PATIENCE = 6.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Bench:
     """A network at one ambient, ready for currents.
 
@@ -41,21 +42,27 @@ class Bench:
     ----------
     network : Network
     ambient : Ambient
-    least : float
-        ln of the minimum fusing current [ln A].
     """
 
     network: Network
     ambient: Ambient
-    least: float
 
     @classmethod
     def of(cls, model: FuseModel, ambient_c: float, cells: int) -> Bench:
-        """Network and minimum fusing current of a model at an ambient [degC]."""
+        """Network of a model at an ambient [degC]."""
         ambient_k = ambient_c + 273.15
         network = build_network(model, ambient_k=ambient_k, cells=cells)
-        least = 0.5 * math.log(branch_of(network, ambient_k).largest)
-        return cls(network, Ambient(np.array([0.0]), np.array([ambient_k])), least)
+        return cls(network, Ambient(np.array([0.0]), np.array([ambient_k])))
+
+    @cached_property
+    def least(self) -> float:
+        """ln of the minimum fusing current [ln A]."""
+        return 0.5 * math.log(branch_of(self.network, self.ambient.first_k).largest)
+
+    @cached_property
+    def cold(self) -> Floats:
+        """State at ambient."""
+        return self.network.state(self.ambient.first_k)
 
     def log_time(self, log_current: float, until: float) -> float:
         """ln of the time to part at a constant current; inf when it does not by `until`."""
@@ -63,7 +70,7 @@ class Bench:
         solution = integrate(
             self.network,
             iter((ConstantBlock(squared, until, 0.0),)),
-            self.network.state(self.ambient.first_k),
+            self.cold,
             self.ambient,
             until=until,
             tolerance=FIT_TOLERANCE,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..errors import CalibrationError
 from ..fuse.definition import Definition
 from ..fuse.family import Family
 from ..fuse.model import FuseModel
@@ -34,6 +35,15 @@ _SLIGHT = 0.05
 ROUNDS = 30
 #: A fit has settled when a step promises less than this share of its cost.
 _SETTLED = 2e-2
+#: A Jacobian taken this far away and updated since is as good as one taken here: of the longest
+#: component of the step, in prior standard deviations.
+_NEAR = 0.5
+#: Descents beyond the first at most, and the spread of their starts about the centres.
+MORE_STARTS, _NEAR_CENTRES = 2, 0.7
+#: Standard deviations of its chi square that a cost may lie above its expectation, and the
+#: share of a cost within which two ends are the same; a cost so many times above that is the
+#: data's.
+_PLAUSIBLE, _ALIKE, _HOPELESS = 2.0, 0.05, 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +122,11 @@ class Problem:
 
     def benches(self, z: Floats, every: bool = False) -> dict[float, Bench]:
         """Networks at the ambients of what is watched, or of every observation."""
-        model, wanted = self.model(z), zip(self.observations, self.watched, strict=True)
+        return self.benches_of(self.model(z), every)
+
+    def benches_of(self, model: FuseModel, every: bool = False) -> dict[float, Bench]:
+        """The same of a model."""
+        wanted = zip(self.observations, self.watched, strict=True)
         ambients = {a for o, seen in wanted if seen or every for a in ambients_of(o)}
         return {a: Bench.of(model, a, self.cells) for a in sorted(ambients)}
 
@@ -173,6 +187,22 @@ class Problem:
         """Residuals over their spreads, data first, then priors."""
         return np.concatenate((self.off(fitted) * self.weights, z))
 
+    def cost(self, fitted: Floats, z: Floats) -> float:
+        """Sum of the squares of the residuals."""
+        residual = self.residual(fitted, z)
+        return float(residual @ residual)
+
+    def again(self) -> Problem:
+        """The same problem before its first step, with the limits it watches."""
+        fresh = Problem.of(self.definition, self.family, self.priors, self.observations, self.cells)
+        fresh.watched |= self.watched
+        return fresh
+
+    def take(self, other: Problem) -> None:
+        """Go on where another search of the same problem ended."""
+        self.guesses, self.slopes, self.weights = other.guesses, other.slopes, other.weights
+        self.watched, self.last = other.watched, other.last
+
     def steering(self, table: Floats, fitted: Floats) -> Floats:
         """Jacobian of the weighted residuals: limits that are kept do not steer."""
         idle = np.array([bool(o.bound) for o in self.observations]) & (self.off(fitted) == 0.0)
@@ -186,6 +216,28 @@ class Problem:
         Implicit function theorem: d ln I / dz = -(d ln t / dz) / (d ln t / d ln I).
         """
         table = np.empty((len(self.observations), len(z)))
+        log_times = self.curve_here(z, fitted)
+        # an entry that was slight stays what it was: it cannot steer a step
+        slight = np.zeros(table.shape, dtype=bool)
+        if self.last is not None:
+            slight = np.abs(self.last * self.weights[:, None]) < _SLIGHT
+            table[slight] = self.last[slight]
+
+        def column(j: int) -> None:
+            if np.all(slight[:, j]):
+                return
+            step = _DIFFERENCE / self.priors[j].sd
+            moved = z.copy()
+            moved[j] += step
+            wanted = ~slight[:, j]
+            table[wanted, j] = self.changes(self.model(moved), fitted, log_times, wanted) / step
+
+        each(column, len(z), self.threads)
+        self.last = table.copy()
+        return table
+
+    def curve_here(self, z: Floats, fitted: Floats) -> Floats:
+        """ln of the times at the fitted currents; renews the slopes there, and the weights."""
         here = self.benches(z)
         log_times = np.log([o.value for o in self.observations])
 
@@ -202,87 +254,140 @@ class Problem:
             self.weights[i] = 1.0 / spread(o, float(self.slopes[i]))
 
         each(row, len(self.observations), self.threads)
-        # an entry that was slight stays what it was: it cannot steer a step
-        slight = np.zeros(table.shape, dtype=bool)
-        if self.last is not None:
-            slight = np.abs(self.last * self.weights[:, None]) < _SLIGHT
-            table[slight] = self.last[slight]
+        return log_times
 
-        def column(j: int) -> None:
-            if np.all(slight[:, j]):
-                return
-            step = _DIFFERENCE / self.priors[j].sd
-            moved = z.copy()
-            moved[j] += step
-            benches = self.benches(moved)
-            for i, o in enumerate(self.observations):
-                if slight[i, j]:
-                    continue
-                if not self.watched[i]:
-                    table[i, j] = 0.0
-                    continue
-                if o.kind != "time":
-                    value = direct_value(benches, o)
-                    table[i, j] = (math.log(value) - fitted[i]) / step if value < math.inf else 0.0
-                    continue
-                bench = benches[o.ambient_c]
-                log_time = bench.log_time(float(fitted[i]), 6.0 * o.value)
-                if math.isinf(log_time):
-                    x, _ = bench.current_at(o.value, float(fitted[i]) + 0.01)
-                    table[i, j] = (x - fitted[i]) / step
-                else:
-                    change = log_time - float(log_times[i])
-                    table[i, j] = -change / self.slopes[i] / step
-
-        each(column, len(z), self.threads)
-        self.last = table.copy()
-        return table
+    def changes(self, model: FuseModel, fitted: Floats, log_times: Floats, wanted: Flags) -> Floats:
+        """What another model near by adds to the fitted values that are wanted and watched."""
+        benches = self.benches_of(model)
+        found = np.zeros(len(self.observations))
+        for i, o in enumerate(self.observations):
+            if not (wanted[i] and self.watched[i]):
+                continue
+            if o.kind != "time":
+                value = direct_value(benches, o)
+                found[i] = math.log(value) - fitted[i] if value < math.inf else 0.0
+                continue
+            bench = benches[o.ambient_c]
+            log_time = bench.log_time(float(fitted[i]), 6.0 * o.value)
+            if math.isinf(log_time):
+                found[i] = bench.current_at(o.value, float(fitted[i]) + 0.01)[0] - fitted[i]
+            else:
+                found[i] = -(log_time - float(log_times[i])) / self.slopes[i]
+        return found[wanted]
 
 
 def settle(problem: Problem, start: Floats | None = None) -> Settled:
-    """Levenberg-Marquardt with Broyden updates from the centres, or from given scores.
+    """The mode of a problem: a descent, and others where its end is not plausible.
 
-    Where a bridge begins to part before a molten length does, the curve has a bend against
-    the lengths of the element; a mode on such a bend never fulfils what its slope promises,
-    so two poor steps in a row from a fresh Jacobian end the search as well. A mode that
-    breaks a limit is no mode: the search goes on with that limit watched.
+    Parameters
+    ----------
+    problem : Problem
+        Ends with the currents and weights of the mode.
+    start : (p,) array, optional
+        Scores to begin from; by default the centres of the priors, which also take the place of
+        a start that meets the data worse than they do.
+
+    Returns
+    -------
+    Settled
+
+    Notes
+    -----
+    The cost of a mode is about a chi square of as many degrees of freedom as there are numbers
+    published. Beyond `_PLAUSIBLE` standard deviations above that, the descent is taken to have
+    ended in a mode of its own, or at a bend of the curve: it is repeated from the centres and
+    from starts drawn from the priors. Two that end alike are believed, and so is a cost of more
+    than `_HOPELESS` times that: no start meets numbers that contradict each other.
     """
-    z = np.zeros(len(problem.priors)) if start is None else start
+    centres = np.zeros(len(problem.priors))
+    starts = [centres] if start is None else _better_first(problem, start, centres)
+    rng = np.random.default_rng(len(centres))
+    starts += [_NEAR_CENTRES * rng.standard_normal(len(centres)) for _ in range(MORE_STARTS)]
+    count = sum(not o.bound for o in problem.observations)
+    plausible = count + _PLAUSIBLE * math.sqrt(2.0 * count)
+    best: Problem = problem
+    mode, least = None, math.inf
+    for z in starts[: 1 + MORE_STARTS]:
+        trial = problem.again()
+        try:
+            found = _descent(trial, z)
+        except CalibrationError:
+            if mode is None and z is starts[MORE_STARTS]:
+                raise
+            continue
+        cost = trial.cost(found.fitted, found.z)
+        alike = abs(cost - least) < _ALIKE * least
+        if mode is None or cost < least:
+            best, mode, least = trial, found, cost
+        if alike or not plausible < least < _HOPELESS * plausible:
+            break
+    assert mode is not None
+    problem.take(best)
+    return mode
+
+
+def _better_first(problem: Problem, start: Floats, centres: Floats) -> list[Floats]:
+    """A start and the centres, those first that meet the data better."""
+    costs = []
+    for z in (start, centres):
+        trial = problem.again()
+        try:
+            costs.append(trial.cost(trial.fitted(z), z))
+        except CalibrationError:
+            costs.append(math.inf)
+    return [start, centres] if costs[0] < costs[1] else [centres, start]
+
+
+def _descent(problem: Problem, z: Floats) -> Settled:
+    """Levenberg-Marquardt with Broyden updates from given scores.
+
+    A step that fails is tried again shorter until what it promises is slight: failing costs
+    little beside a new Jacobian. Where a bridge begins to part before a molten length does, the
+    curve has a bend against the lengths of the element; a mode on such a bend never fulfils what
+    its slope promises, so two gains in a row that are slight, from a fresh Jacobian, end the
+    search as well. A mode that breaks a limit is no mode: the search goes on with that limit
+    watched. Steps are shortened in all scores alike (Levenberg): those the data do not know are
+    the first to stay.
+    """
     fitted = problem.fitted(z)
-    table, fresh, damping, poor = problem.jacobian(z, fitted), True, 0.0, 0
+    table, fresh, near, damping, poor = problem.jacobian(z, fitted), True, True, 0.0, 0
+    stale = False
     for _ in range(ROUNDS):
         residual = problem.residual(fitted, z)
         cost = float(residual @ residual)
+        slight = _SETTLED * (1.0 + cost)
         scaled = problem.steering(table, fitted)
         normal = scaled.T @ scaled + np.eye(len(z))
         gradient = scaled.T @ residual[: len(fitted)] + z
-        promised = float(gradient @ np.linalg.solve(normal, gradient))
-        if fresh and (promised < _SETTLED * (1.0 + cost) or poor == 2):
+        step = -np.linalg.solve(normal + damping * np.eye(len(z)), gradient)
+        step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
+        promised = -float(step @ (2.0 * gradient + normal @ step))
+        if near and (promised < slight or poor == 2):
             if not problem.watch(z):
                 return Settled(z, fitted, table, True)
             fitted, problem.last, poor = problem.fitted(z), None, 0
-            table = problem.jacobian(z, fitted)
+            table, fresh, near = problem.jacobian(z, fitted), True, True
             continue
-        step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
-        step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
+        if not fresh and (stale or promised < slight):
+            table, fresh, near = problem.jacobian(z, fitted), True, True
+            continue
         saved = problem.guesses.copy(), problem.slopes.copy()
         tried = problem.fitted(z + step, fitted + table @ step)
-        new = problem.residual(tried, z + step)
-        gain = cost - float(new @ new)
-        if fresh:
-            poor = poor + 1 if gain < _SETTLED * (1.0 + cost) else 0
+        gain = cost - problem.cost(tried, z + step)
         if gain > 0.0:
+            if fresh:
+                poor = poor + 1 if gain < slight else 0
             table = table + np.outer(tried - fitted - table @ step, step) / float(step @ step)
-            z, fitted, fresh = z + step, tried, False
-            damping = 0.3 * damping if damping > 1e-3 else 0.0
-            if gain < 10.0 * _SETTLED * (1.0 + cost):
-                table, fresh = problem.jacobian(z, fitted), True
+            z, fitted = z + step, tried
+            near, fresh = fresh and float(np.max(np.abs(step))) < _NEAR, False
+            stale = gain < 10.0 * slight
+            damping = 0.3 * damping if damping > 0.03 else 0.0
             continue
         problem.guesses, problem.slopes = saved
         if fresh:
-            damping = max(10.0 * damping, 0.1)
+            damping = max(10.0 * damping, 1.0)
         else:
-            table, fresh = problem.jacobian(z, fitted), True
+            table, fresh, near = problem.jacobian(z, fitted), True, True
     problem.watch(z)
     fitted = problem.fitted(z)
     return Settled(z, fitted, problem.jacobian(z, fitted), False)
