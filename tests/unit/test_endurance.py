@@ -123,7 +123,7 @@ def test_pulse_tests_of_a_definition(fitted: Calibration, published: Published) 
     loose = endurance(fitted, haul, period=60.0)
     tests = tuple(
         PulseTest(share=share, pulses=pulses, duration=0.01, source="invented")
-        for share, pulses in ((20.0, 1e5), (40.0, 2e3), (70.0, 100.0))
+        for share, pulses in ((0.2, 1e5), (0.4, 2e3), (0.7, 100.0))
     )
     known = replace(fitted, definition=replace(published.definition, pulse_tests=tests))
     life = endurance(known, haul, period=60.0, cycles_per_day=10.0)
@@ -203,7 +203,7 @@ def test_years_of_a_duty_need_pulse_tests(
     event = DutyEvent(name="haul", waveform=haul, count=6, spacing=60.0)
     day = Duty(name="day", events=(event,), period=86400.0, ambient_c=40.0)
     assert endurance(fitted, day).years is None
-    tests = (PulseTest(share=20.0, pulses=1e5, duration=0.01, source="invented"),)
+    tests = (PulseTest(share=0.2, pulses=1e5, duration=0.01, source="invented"),)
     known = replace(fitted, definition=replace(published.definition, pulse_tests=tests))
     life = endurance(known, day)
     assert life.years == pytest.approx(life.b10 / 365.25)

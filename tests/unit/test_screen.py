@@ -121,7 +121,7 @@ def test_an_empty_answer_is_an_answer(fit: Any) -> None:
 
 def test_a_life_has_to_last(fit: Any) -> None:
     heavy = pulse(160.0, 0.05)
-    tests = (PulseTest(share=20.0, pulses=1e5, duration=0.01, source="invented"),)
+    tests = (PulseTest(share=0.2, pulses=1e5, duration=0.01, source="invented"),)
     tested = replace(fit, definition=replace(fit.definition, pulse_tests=tests))
     few, many, bare = (
         screen([one], [heavy], wire=wire(16.0), period=60.0, least_cycles=n, **PLACE).candidates[0]

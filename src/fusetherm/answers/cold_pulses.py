@@ -44,7 +44,7 @@ def law_of(subject: Subject, definition: Definition | None, cells: int, seed: in
     for test in definition.pulse_tests:
         integral, duration = _melting(model, definition, cells)
         length = test.duration or duration
-        swings.append(_pulse_swing(model, test.share / 100.0 * integral, length, cells))
+        swings.append(_pulse_swing(model, test.share * integral, length, cells))
     return knowledge(swings, [test.pulses for test in definition.pulse_tests], seed=seed)
 
 
