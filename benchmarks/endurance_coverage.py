@@ -105,7 +105,9 @@ def one(job: tuple[int, int]) -> list[dict[str, Any]] | str:
             pulse = constant(math.sqrt(share / 100.0 * stated / PULSE), PULSE)
             life = life_of(truth, pulse, 600.0, law) * math.exp(TEST_SD * rng.normal())
             tests.append(
-                PulseTest(share=share, pulses=max(life, 1.0), duration=PULSE, source="study")
+                PulseTest(
+                    share=share / 100.0, pulses=max(life, 1.0), duration=PULSE, source="study"
+                )
             )
         melting = MeltingIntegral(i2t=stated, duration=PULSE, source="study")
         definition = replace(definition, melting_integrals=(melting,))

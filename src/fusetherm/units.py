@@ -60,21 +60,22 @@ def magnitude(value: Any, unit: str, name: str) -> Any:
     if isinstance(value, (float, int)):
         return value
     if isinstance(value, (list, tuple)):
-        return type(value)(magnitude(one, unit, name) for one in value)
+        return [magnitude(one, unit, name) for one in value]
     kind = getattr(getattr(value, "dtype", None), "kind", "")
     own = hasattr(value, "to") and hasattr(value, "magnitude")
-    if not own and kind not in ("M", "m") and not isinstance(value, timedelta):
+    if not own and kind not in ("M", "m") and not isinstance(value, (timedelta, str)):
         return value  # before the message below, which writes the value out
+    shown = repr(value) if isinstance(value, str) else str(value)
     problem = InputError(
         "wrong-dimension",
-        f"{name} is {value!s:.60}",
+        f"{name} is {shown:.60}",
         expected=f"a quantity that can be told in {unit}, or a plain number in {unit}",
     )
     if kind == "M":
         problem.mend = "subtract the first time from all"
         raise problem
     if not own:
-        if unit != "s":
+        if unit != "s" or isinstance(value, str):
             raise problem
         seconds = value / timedelta(seconds=1)
         return seconds if isinstance(seconds, float) else getattr(seconds, "values", seconds)

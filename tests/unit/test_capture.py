@@ -234,7 +234,7 @@ def test_windows() -> None:
     for text, code in (
         ("0 s", "window-unreadable"),
         ("2 s : 1 s", "window-reversed"),
-        ("0 : 1", "quantity-unreadable"),
+        ("0 : 1", "window-unreadable"),
     ):
         with pytest.raises(ft.InputError) as caught:
             window(text)

@@ -50,7 +50,7 @@ def test_temperatures_are_taken_to_degrees_celsius() -> None:
     ("value", "unit"),
     [(of(5.0, "A"), "s"), (of(5.0, "delta_degC"), "degC"), (of(5.0, "s"), "degC"),
      (of(5.0, ""), "A"), (of([1.0, 2.0], "V"), "A"), (datetime.timedelta(seconds=1), "A"),
-     (pd.date_range("2020-01-01", periods=2), "s")],
+     (pd.date_range("2020-01-01", periods=2), "s"), ("60", "degC"), ("25 ms", "s")],
 )  # fmt: skip
 def test_another_kind_is_refused_by_name(value: Any, unit: str) -> None:
     with pytest.raises(InputError, match="the argument is") as caught:
@@ -110,3 +110,19 @@ def test_time_differences_are_seconds(time: Any) -> None:
 def test_units_are_of_parameters_that_there_are() -> None:
     with pytest.raises(AssertionError):
         takes(amperes="A")(lambda current: current)
+
+
+def test_what_is_no_fuse_or_current_is_refused_by_name() -> None:
+    fuse: Any = ft.load_fuse(next(iter(ft.demo.definitions().values())))
+    series: Any = [0.0, 1.0]
+    for ask, code in (
+        (lambda: ft.carry(fuse, SQUARE, ambient_c=23.0), "not-a-fuse"),
+        (lambda: ft.margin(fuse, SQUARE), "not-a-fuse"),
+        (lambda: ft.time_current_curve(fuse), "not-a-fuse"),
+        (lambda: ft.simulate(fuse, SQUARE), "not-a-model"),
+        (lambda: ft.minimum_fusing_current(fuse), "not-a-model"),
+        (lambda: ft.simulate(MODEL, series), "not-a-waveform"),
+    ):
+        with pytest.raises(InputError) as caught:
+            ask()
+        assert caught.value.code == code

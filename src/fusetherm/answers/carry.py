@@ -77,7 +77,7 @@ class Verdict:
 
     verdict: VerdictName
     reasons: tuple[str, ...]
-    run: Run
+    run: Run = field(repr=False)
     margin: Margin | None
     needed: float | None
     checks: tuple[Check, ...]
@@ -87,7 +87,7 @@ class Verdict:
     rated_current: float | None
     notes: tuple[Note, ...]
     made_with: dict[str, Any] = field(repr=False)
-    cautions: tuple[str, ...] = CAUTIONS
+    cautions: tuple[str, ...] = field(default=CAUTIONS, repr=False)
 
     @property
     def exit_status(self) -> int:

@@ -327,7 +327,7 @@ class _Story:
         for (k,) in self.groups:
             pulse = parts.pulses[k]
             words = f"pulse of {measure(pulse.peak, 'A')} at {measure(pulse.start, 's')}"
-            named.append(("pulse", f"{words}, {seconds(pulse.duration)} until then"
+            named.append(("pulse", f"{words}, {seconds(pulse.duration)} of it until then"
                           if pulse.end >= parts.wave().duration
                           else f"{words}, {seconds(pulse.duration)}"))  # fmt: skip
         if others := ranked[MOST_PULSES:]:

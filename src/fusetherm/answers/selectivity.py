@@ -337,7 +337,7 @@ def _state(
         return "selective"
     if arc.cleared(current, late) < early:
         return "not_shown" if late < ARC_COUNTS and not arc.stated else "selective"
-    return "overlap" if middle < upstream else "upstream"
+    return "overlap" if middle <= upstream else "upstream"
 
 
 def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, arc: Arc) -> State:
@@ -352,7 +352,7 @@ def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, arc: Arc) -> State:
     arcing = ((arc.allowance or 1.0) - 1.0) * waveform.i2t(max(0.0, late - ARC_COUNTS), late)
     if parted + arcing < waveform.i2t(0.0, early):
         return "not_shown" if quick and not arc.stated else "selective"
-    return "overlap" if middle < upstream else "upstream"
+    return "overlap" if middle <= upstream else "upstream"
 
 
 def _verdict(states: tuple[State, ...], found: State | None) -> Verdict:

@@ -24,18 +24,33 @@ WORN_IN_TEST = Note(
 )
 
 
+def _refuse_other(subject: object) -> None:
+    """Refuse what no question can be asked of, such as a definition not yet fitted."""
+    if isinstance(subject, (FuseModel, Calibration)):
+        return
+    raise InputError(
+        "not-a-fuse",
+        f"the fuse is given as {type(subject).__name__}",
+        expected="a Calibration, or a FuseModel",
+        mend="calibrate(definition) fits a definition, load_fit reads a fit file",
+    )
+
+
 def model_of(subject: Subject, connection: ConnectionName = "installed") -> FuseModel:
     """Model of a subject in one of its connections; a bare model is what it is."""
+    _refuse_other(subject)
     return subject if isinstance(subject, FuseModel) else subject.connected(connection)
 
 
 def cells_of(subject: Subject) -> int:
     """Cells of the mesh a subject was fitted on."""
+    _refuse_other(subject)
     return cells_for(subject) if isinstance(subject, FuseModel) else subject.cells
 
 
 def subject_notes(subject: Subject, connection: ConnectionName = "installed") -> tuple[Note, ...]:
     """Notes that travel with a subject in one of its connections."""
+    _refuse_other(subject)
     if isinstance(subject, FuseModel):
         return (NO_BAND,)
     return subject.notes + worn_notes(subject, connection)
@@ -43,6 +58,7 @@ def subject_notes(subject: Subject, connection: ConnectionName = "installed") ->
 
 def worn_notes(subject: Subject, connection: ConnectionName) -> tuple[Note, ...]:
     """A note when worn contacts were asked for and change nothing, or one side only."""
+    _refuse_other(subject)
     if isinstance(subject, FuseModel) or subject.contact != "worn":
         return ()
     if connection == "test":

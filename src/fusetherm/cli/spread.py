@@ -75,6 +75,10 @@ def command(
     click.get_current_context().exit(4 if clipped(found.notes) else 0)
 
 
+#: Where the differences of units come from.
+_SOURCES = {"assumed": "assumed", "band": "from the published band"}
+
+
 def print_spread(
     found: Spread, fit: Calibration, *, capture: str, ambient_c: float | None, connection: str
 ) -> None:
@@ -95,7 +99,8 @@ def print_spread(
         ("sure", f"{percent(CONFIDENCE)} confident that {most} begins to melt"),
         ("median", f"begins to melt at {number(found.current_factor)} times this current"),
         ("units", f"differ by {percent(found.unit_sd)} in current (standard deviation), "
-                  f"{fit.units.source} spread; their median is known to {percent(found.known_sd)}"),
+                  f"{_SOURCES[fit.units.source]}; their median is known to "
+                  f"{percent(found.known_sd)}"),
         ("conditions", f"ambient {ambient}{' (assumed)' if ambient_c is None else ''}, "
                        f"{connection} connection, new fuse"),
     ))  # fmt: skip

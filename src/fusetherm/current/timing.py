@@ -163,16 +163,16 @@ def window(text: str | tuple[float, float] | None) -> tuple[float, float] | None
     if text is None:
         return None
     if isinstance(text, str):
-        ends = text.split(":")
-        if len(ends) != 2:
+        try:
+            first, last = (quantity(end, "s") for end in text.split(":"))
+        except ValueError as cause:  # not two, or not with units
             raise InputError(
                 "window-unreadable",
                 f"{text!r} is no stretch of time",
-                expected="its start and its end, with their units",
+                expected="its start and its end, each with its unit",
                 mend="give a stretch in which no current flows",
                 arguments=(Argument("zero", "0 s : 0.2 s"),),
-            )
-        first, last = (quantity(end, "s") for end in ends)
+            ) from cause
     else:
         first, last = map(float, text)
     if not first < last:

@@ -489,3 +489,21 @@ class FuseModel:
         """Resistance between the contacts at 20 degC: element and blades [ohm]."""
         blades = sum(s.blade.resistance for s in (self.left, self.right) if s.blade is not None)
         return self.element.cold_resistance() + blades
+
+
+def refuse_other(model: object) -> None:
+    """Refuse what is no model, such as a calibration, which holds one.
+
+    Raises
+    ------
+    InputError
+        ``not-a-model``.
+    """
+    if isinstance(model, FuseModel):
+        return
+    raise InputError(
+        "not-a-model",
+        f"the model is given as {type(model).__name__}",
+        expected="a FuseModel",
+        mend="a Calibration has its own as .model, or .connected('installed')",
+    )

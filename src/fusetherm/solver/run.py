@@ -15,7 +15,7 @@ from ..current.ends import end_level
 from ..current.trains import Train, cycle_at, trains
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
-from ..fuse.model import FuseModel
+from ..fuse.model import FuseModel, refuse_other
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, takes
@@ -125,18 +125,23 @@ class Run:
         metadata=described("electrical work less lost less stored, relative", "1")
     )
     ripple: float = field(metadata=described("largest averaged swing inside a period", "K"))
-    time: Floats = field(metadata=described("time", "s", ("time",)))
+    time: Floats = field(metadata=described("time", "s", ("time",)), repr=False)
     current: Floats = field(
-        metadata=described("magnitude of the current at the end of the step", "A", ("time",))
+        metadata=described("magnitude of the current at the end of the step", "A", ("time",)),
+        repr=False,
     )
     element_temperature_c: Floats = field(
-        metadata=described("hottest point of the element", "degC", ("time",))
+        metadata=described("hottest point of the element", "degC", ("time",)), repr=False
     )
-    element_voltage: Floats = field(metadata=described("drop over the element", "V", ("time",)))
+    element_voltage: Floats = field(
+        metadata=described("drop over the element", "V", ("time",)), repr=False
+    )
     node_temperature_c: dict[str, Floats] = field(repr=False)
-    position: Floats = field(metadata=described("distance along the element", "m", ("position",)))
+    position: Floats = field(
+        metadata=described("distance along the element", "m", ("position",)), repr=False
+    )
     peak_profile_c: Floats = field(
-        metadata=described("profile of the element at its peak", "degC", ("position",))
+        metadata=described("profile of the element at its peak", "degC", ("position",)), repr=False
     )
     final_state: State = field(repr=False)
     steps: int
@@ -293,6 +298,13 @@ def simulate(
     opening lies in simulated cycles. Slow states (body, cable, ambient, a spot's dissolution)
     are followed on the way. The trace holds the simulated cycles.
     """
+    refuse_other(model)
+    if not isinstance(waveform, Waveform):
+        raise InputError(
+            "not-a-waveform",
+            f"the current is given as {type(waveform).__name__}",
+            expected="a Waveform, such as Waveform(time=..., current=...) or read_capture(...)",
+        )
     if trace not in ("all", "peaks"):
         raise InputError("unknown-trace", f"trace is {trace!r}", expected="'all' or 'peaks'")
     if after not in ("zero", "hold"):

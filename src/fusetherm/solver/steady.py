@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from ..errors import InputError, SolveError
 from ..fuse.element import CELLS
-from ..fuse.model import FuseModel
+from ..fuse.model import FuseModel, refuse_other
 from ..units import kelvin, takes
 from .integrate import scratch_of, setting_of
 from .kernels.layout import U_SOLIDUS
@@ -225,6 +225,7 @@ def minimum_fusing_current(
         reaches the melting point, a spot the onset of its reaction, or the current above
         which no steady state exists.
     """
+    refuse_other(model)
     ambient_k = kelvin(ambient_c, "ambient")
     network = build_network(model, ambient_k=ambient_k, cells=cells or cells_for(model))
     return math.sqrt(branch_of(network, ambient_k).largest)
@@ -251,6 +252,7 @@ def steady_state(
     SteadyState or None
         None says "no steady state": the element melts, however long it takes.
     """
+    refuse_other(model)
     ambient_k = kelvin(ambient_c, "ambient")
     network = build_network(model, ambient_k=ambient_k, cells=cells or cells_for(model))
     return steady_of(network, current, ambient_k)
