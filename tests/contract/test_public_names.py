@@ -70,3 +70,10 @@ def test_version_is_that_of_the_package() -> None:
 
 def test_package_tells_that_it_is_typed() -> None:
     assert (STUB.parent / "py.typed").is_file()
+
+
+def test_every_public_name_and_its_module_stand_in_the_reference() -> None:
+    reference = (Path(__file__).parents[2] / "docs" / "api.md").read_text(encoding="utf-8")
+    assert [name for name in fusetherm._HOME if f"`{name}`" not in reference] == []
+    listed = {line.strip() for line in reference.splitlines()}
+    assert {f"fusetherm.{home}" for home in fusetherm._HOME.values()} - listed == set()
