@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import fusetherm
 from fusetherm.answers.box.plan import load_box
 from fusetherm.calibration.observations import observations_of
 from fusetherm.calibration.stored import cached_fit, fit_or_definition
@@ -20,6 +21,7 @@ from fusetherm.life.duty_file import loads as duty_of_text
 FEED = definitions()["inverter_feed_40A"]
 
 DOCS = Path(__file__).parents[2] / "docs"
+PACKAGE = Path(fusetherm.__file__).parent
 PAGES = {path.stem: path.read_text(encoding="utf-8") for path in sorted(DOCS.glob("*.md"))}
 
 
@@ -146,3 +148,25 @@ def test_first_visit_prints_what_the_demo_prints(tmp_path: Path) -> None:
     shown = CliRunner().invoke(program, ["inspect", capture, *options]).output
     for line in inspected.splitlines():
         assert line in shown, line
+
+
+def test_symbols_name_code_that_exists() -> None:
+    files = {path: path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py")}
+    code = "\n".join(files.values())
+    table = PAGES["nomenclature"].partition("## Symbols")[2]
+    names = re.findall(r"`(\w+)`", table) + re.findall(
+        r"`(?:\w+\.)?([A-Za-z_]\w*)`", PAGES["theory"]
+    )
+    assert len(names) > 80
+    assert [name for name in names if not re.search(rf"\b{name}\b", code)] == []
+    for place in re.findall(r"`([\w/]+\.py)`", PAGES["theory"]):
+        assert PACKAGE / place in files, place
+
+
+def test_every_kind_of_output_is_described() -> None:
+    code = "\n".join(p.read_text(encoding="utf-8") for p in PACKAGE.rglob("*.py"))
+    kinds = set(re.findall(r"fusetherm/([a-z-]+)/\d", code)) - {"report", "warm", "demo"}
+    assert {kind for kind in kinds if f"`{kind}`" not in PAGES["file_formats"]} <= {
+        "fit",
+        "inspect",
+    }
