@@ -4,9 +4,9 @@
 
 Truths are fuses of the family itself, their scores drawn from its priors; ten points of the exact
 curve from 1.05 to 9 times the minimum fusing current, or six from 1.25. Each is fitted from the
-centres of the priors, as `calibrate` does, and with a start drawn at random, 1.5 spreads wide, which
-the search weighs against the centres. A fit is a success when it has settled, with a cost within 1 of
-the better of both.
+centres of the priors, as `calibrate` does, and with a start drawn at random, 1.5 spreads wide, that
+the search weighs against the centres. A fit is a success when it has settled, with a cost within
+1 of the better of both.
 """
 
 from __future__ import annotations

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from fusetherm.answers.curve import time_current_curve
 from fusetherm.answers.late import Arc
 from fusetherm.answers.selectivity import _state, selectivity
 from fusetherm.cli.main import program
@@ -193,3 +194,18 @@ def test_command(tmp_path: Any) -> None:
     assert (data["schema"], data["verdict"]) == ("fusetherm/selectivity/1", "not_shown")
     assert data["pairs"][0]["ranges"][-1]["state"] == "not_shown"
     assert CliRunner().invoke(program, ["selectivity", main, "--prospective-a", "5"]).exit_code == 2
+
+
+def test_a_fit_has_the_edges_of_its_draws_and_units_at_each_current(fitted: Any) -> None:
+    amps = 120.0
+    found = selectivity(fitted, wire(0.3e-3), prospective=500.0, connection="test")
+    i = int(np.argmin(np.abs(found.current - amps)))
+    current = float(found.current[i])
+    curve = time_current_curve(fitted, currents=[current, 500.0])
+    # one upstream unit in a hundred begins to melt as the median one does at this much more
+    factor = math.exp(2.3263478740408408 * math.hypot(curve.unit_sd[0, 0], curve.known_sd[0, 0]))
+    onset = time_current_curve(fitted, currents=[current * factor]).onset_time[0, 0]
+    assert found.upstream_early[i] == pytest.approx(onset, rel=0.01)
+    # and not as the widest band would have it, which is that of another current
+    widest = math.exp(2.3263478740408408 * fitted.band_in("test").sd)
+    assert widest / factor > 1.005

@@ -22,8 +22,8 @@ from ..solver.steady import branch_of, steady_of
 from ..threads import each
 from ..units import REFERENCE_AMBIENT_C, ambient_notes, kelvin, takes
 from ..written import measure, seconds
-from .curve import LONGEST, TOLERANCE
-from .late import ARC_COUNTS, EDGE_QUANTILE, Arc
+from .curve import LONGEST, TOLERANCE, time_current_curve
+from .late import ARC_COUNTS, EDGE_QUANTILE, Arc, late_factors
 from .record_remarks import clipped
 from .subject import ConnectionName, Subject, cells_of, model_of, refuse_molten, subject_notes
 
@@ -152,7 +152,6 @@ class _Fuse:
     ambient_c: float
     load: float
     cells: int
-    factor: float
 
     @classmethod
     def of(
@@ -161,8 +160,7 @@ class _Fuse:
         model, cells = model_of(subject, connection), cells_of(subject)
         refuse_molten(model, ambient_c)
         network = build_network(model, ambient_k=kelvin(ambient_c, "ambient"), cells=cells)
-        factor = math.exp(EDGE_QUANTILE * _spread(subject, connection))
-        return cls(model, network, ambient_c, load, cells, factor)
+        return cls(model, network, ambient_c, load, cells)
 
     def begin(self, factor: float) -> Floats:
         """State after the load of a unit that feels a factor on the current."""
@@ -203,9 +201,36 @@ class _Fuse:
         return (math.inf if onset is None else onset), (math.inf if parted is None else parted)
 
 
-def _spread(subject: Subject, connection: ConnectionName) -> float:
-    """Standard deviation of ln current of a subject's units and of what is known of them [-]."""
-    return UNIT_SPREAD if isinstance(subject, FuseModel) else float(subject.band_in(connection).sd)
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """Current of a median unit over that of one in a hundred, against current [-].
+
+    Of a fit it is found current by current from its draws and units, as for a curve; below the
+    minimum fusing current it is that of the minimum fusing current.
+    """
+
+    current: Floats
+    factor: Floats
+
+    @classmethod
+    def of(
+        cls, subject: Subject, connection: ConnectionName, ambient_c: float, currents: Floats
+    ) -> _Edge:
+        if isinstance(subject, FuseModel):
+            return cls(currents, np.full(len(currents), math.exp(EDGE_QUANTILE * UNIT_SPREAD)))
+        curve = time_current_curve(
+            subject, ambient_c=ambient_c, currents=currents, connection=connection
+        )
+        return cls(currents, late_factors(curve))
+
+    def at(self, current: float) -> float:
+        """Factor at a current [-]."""
+        return float(np.interp(math.log(current), np.log(self.current), self.factor))
+
+    @property
+    def widest(self) -> float:
+        """The largest of them [-]."""
+        return float(self.factor.max())
 
 
 @takes(prospective="A", upstream_ambient_c="degC", downstream_ambient_c="degC", load="A")
@@ -256,7 +281,8 @@ def selectivity(
     Selective is a current at which the operating I²t of the latest downstream unit stays
     below the I²t at which the earliest upstream unit begins to melt; a fuse that has begun
     to melt is aged even if it holds. The allowance counts on what flows in the last 0.1 s
-    before parting. Edges leave one unit in a hundred beyond them. Where
+    before parting. Edges leave one unit in a hundred beyond them: of a fit by its draws and
+    units at each current, for a capture by the widest of these; of a bare model by 3 %. Where
     the edges cross and the median units keep their order they overlap; else the upstream
     fuse opens first. A clipped record shows no selectivity.
     """
@@ -273,15 +299,20 @@ def selectivity(
             f"carries {measure(least, 'A')} for ever",
             expected="a fault current that opens the downstream fuse",
         )
-    hot, warm, cold = up.begin(up.factor), up.begin(1.0), down.begin(1.0)
     currents = np.geomspace(_BEGIN * least, prospective, POINTS)
+    early_edge = _Edge.of(
+        upstream, connection, upstream_ambient_c, np.unique([*currents, load or currents[0]])
+    )
+    late_edge = _Edge.of(downstream, connection, downstream_ambient_c, currents)
+    loaded = early_edge.at(load) if load else 1.0
+    hot, warm, cold = up.begin(loaded), up.begin(1.0), down.begin(1.0)
 
     def one(i: int) -> tuple[float, float, float, float]:
         current = float(currents[i])
         return (
             down.times(current, 1.0, cold)[1],
-            down.times(current, 1.0 / down.factor, cold)[1],
-            up.times(current, up.factor, hot)[0],
+            down.times(current, 1.0 / late_edge.at(current), cold)[1],
+            up.times(current, early_edge.at(current), hot)[0],
             up.times(current, 1.0, warm)[1],
         )
 
@@ -292,7 +323,11 @@ def selectivity(
             currents.tolist(), times.tolist(), strict=True
         )
     )
-    found = None if waveform is None else _captured(up, down, waveform, arc)
+    found = (
+        None
+        if waveform is None
+        else _captured(up, down, waveform, arc, early_edge.widest, late_edge.widest)
+    )
     remarks = () if waveform is None else waveform.notes
     if found in ("selective", "neither") and clipped(remarks):
         found = "clipped"
@@ -340,10 +375,16 @@ def _state(
     return "overlap" if middle <= upstream else "upstream"
 
 
-def _captured(up: _Fuse, down: _Fuse, waveform: Waveform, arc: Arc) -> State:
-    """What holds for a capture: Joule integrals until the one has cleared, the other melts."""
-    middle, late = (down.times_of(waveform, f)[1] for f in (1.0, 1.0 / down.factor))
-    early, upstream = up.times_of(waveform, up.factor)[0], up.times_of(waveform, 1.0)[1]
+def _captured(
+    up: _Fuse, down: _Fuse, waveform: Waveform, arc: Arc, above: float, below: float
+) -> State:
+    """What holds for a capture: Joule integrals until the one has cleared, the other melts.
+
+    The earliest unit upstream feels its current `above` times, the latest downstream a
+    `below`-th of it.
+    """
+    middle, late = (down.times_of(waveform, f)[1] for f in (1.0, 1.0 / below))
+    early, upstream = up.times_of(waveform, above)[0], up.times_of(waveform, 1.0)[1]
     if math.isinf(early) or math.isinf(late):
         return _state(waveform.peak, middle, late, early, upstream, arc)
     parted = waveform.i2t(0.0, late)
