@@ -138,6 +138,14 @@ def test_a_fault_of_a_capture_names_its_way_and_the_key_that_settles_it(tmp_path
     assert error.mend.endswith("box.toml")
 
 
+def test_a_plan_given_as_a_definition_is_told_as_one(tmp_path: Path) -> None:
+    with pytest.raises(FileError) as caught:
+        ft.load_fuse(written(tmp_path))
+    assert (caught.value.code, caught.value.key) == ("not-a-definition", "way")
+    assert "this is the plan of a fuse box" in caught.value.found
+    assert "`fusebox` takes" in caught.value.mend
+
+
 @pytest.fixture(scope="module")
 def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, int]:
     folder = tmp_path_factory.mktemp("box")

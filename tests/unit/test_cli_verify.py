@@ -83,6 +83,7 @@ def test_topic(monkeypatch: pytest.MonkeyPatch) -> None:
     assert unknown.exit_code == 3
     assert "topic-unknown" in unknown.stderr
     assert "sums, bands" in unknown.stderr
+    assert "did you mean 'bands'?" in unknown.stderr
 
 
 def test_html(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -154,8 +154,12 @@ def print_curve(
     if curve.band_high.max() > 1.0:
         narrow, wide = (percent(1.0 - low) for low in (curve.band_low.max(), curve.band_low.min()))
         echo(
-            f"90 % band of one unit, on the current: {narrow} to {wide} "
-            "either way, from point to point (--csv has them all)"
+            "90 % band of one unit, on the current: "
+            + (
+                f"{wide} either way"
+                if narrow == wide
+                else f"{narrow} to {wide} either way, from point to point (--csv has them all)"
+            )
         )
     echo_notes(curve.notes)
 

@@ -161,6 +161,13 @@ def _extent(values: object) -> tuple[int, bool]:
     return deepest, endless
 
 
+#: Tables by which a file of another kind is known: key, what it is, the command that takes it.
+_TABLES_OF_OTHERS = (
+    ("event", "a duty", "endure"), ("way", "the plan of a fuse box", "fusebox"),
+    ("waveform", "the plan of a sweep", "sweep"),
+)  # fmt: skip
+
+
 def parse(
     text: str, path: str | Path, *, kind: Literal["definition", "duty", "plan"] = "definition"
 ) -> tuple[dict[str, Any], Places]:
@@ -218,12 +225,14 @@ def parse(
     if deep:
         raise _too_deep(path)
     places = Places(text.replace("\r\n", "\n"))
-    if kind == "definition" and "event" in values:
-        raise FileError(
-            "not-a-definition", "this is a duty, not a definition", path=path,
-            line=places.line(("event",)), key="event", expected="a definition",
-            mend="give the definition here; `endure` takes the duty before it",
-        )  # fmt: skip
+    for key, what, takes in _TABLES_OF_OTHERS if kind == "definition" else ():
+        if key in values:
+            raise FileError(
+                "not-a-definition", f"this is {what}, not a definition", path=path,
+                line=places.line((key,)), key=key, expected="a definition",
+                mend=f"give the definition here; `{takes}` takes {what}; keep such a "
+                "file out of a folder that is screened",
+            )  # fmt: skip
     return values, places
 
 

@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
@@ -199,8 +200,14 @@ def run_cases(
     every = tuple(cases)
     chosen = tuple(one for one in every if topic is None or one.topic == topic)
     if topic is not None and not chosen:
-        names = ", ".join(dict.fromkeys(one.topic for one in every))
-        raise InputError("topic-unknown", f"no case has the topic {topic!r}", expected=names)
+        names = tuple(dict.fromkeys(one.topic for one in every))
+        near = get_close_matches(topic, names, n=1)
+        raise InputError(
+            "topic-unknown",
+            f"no case has the topic {topic!r}",
+            expected=", ".join(names),
+            mend=f"did you mean {near[0]!r}?" if near else "",
+        )
     _forget(chosen)
     begin = time.perf_counter()
     rows = []
