@@ -77,6 +77,21 @@ def test_hover_tells_values(page: Path) -> None:
     assert current == pytest.approx(125.0 if 0.2 < time < 0.39 else 5.0, abs=1.0)
 
 
+def test_arrow_keys_tell_values(page: Path) -> None:
+    keys = page.with_name("keys.html")
+    script = """<script>
+const figure = document.querySelector("figure");
+for (let k = 0; k < 3; k += 1)
+  figure.dispatchEvent(new KeyboardEvent("keydown", { key: "ArrowRight", bubbles: true }));
+</script>"""
+    keys.write_text(page.read_text(encoding="utf-8").replace("</body>", script + "</body>"))
+    seen, _ = dom(keys)
+    (told,) = re.findall(r'<div class="value"[^>]*role="status"[^>]*>([^<]*)</div>', seen)
+    assert re.fullmatch(r"time \(s\) [\d.e-]+, (current \(A\)|temperature \(°C\)) [\d.]+", told), (
+        told
+    )
+
+
 def test_it_fits_a_telephone(page: Path) -> None:
     """Nothing but a wide table may be wider than the window."""
     wide = page.with_name("wide.html")

@@ -102,8 +102,9 @@ def _brief(
     ratio = melting_integral(shortest.value) / melting_integral(span.duration)
     factor = math.sqrt(max(ratio, 1.0))
     text = (
-        f"the longest pulse, {seconds(span.duration)}, is {number(shortest.value / span.duration)} "
-        f"times shorter than all that is published (down to {seconds(shortest.value)}): "
+        f"the longest pulse, {seconds(span.duration)} above half the peak, is "
+        f"{number(shortest.value / span.duration)} times shorter than all that is published "
+        f"(down to {seconds(shortest.value)}): "
         f"extrapolated. By the fit, heat that flows away makes the melting current times the root "
         f"of time {percent(factor - 1.0)} more at that point than at the pulse"
     )
