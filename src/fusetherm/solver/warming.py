@@ -45,12 +45,21 @@ def exercise_events() -> None:
     note_peak(cold, 0.0, 0.0, setting, network.arrays, clock)
 
 
+def exercise_aside() -> None:
+    """Compile events and then the stepping loop, while another process compiles the rest.
+
+    What one compiles the other waits for, so that nothing is compiled twice.
+    """
+    exercise_events()
+    model = _wire()
+    simulate(model, Waveform(time=[0.0, 0.1], current=[0.1, 0.1]))
+
+
 def begin_aside() -> subprocess.Popen[bytes]:
     """Let a second process compile a part meanwhile, and return it; both write to one cache.
 
-    About an eighth less waiting on two cores. Nothing depends on it: a kernel that is not there
-    when it is needed is compiled as usual.
+    Nothing depends on it: a kernel that is not there when it is needed is compiled as usual.
     """
-    code = "from fusetherm.solver.warming import exercise_events as run; run()"
+    code = "from fusetherm.solver.warming import exercise_aside as run; run()"
     quiet = subprocess.DEVNULL
     return subprocess.Popen([sys.executable, "-c", code], stdin=quiet, stdout=quiet, stderr=quiet)
