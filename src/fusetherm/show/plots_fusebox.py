@@ -18,6 +18,8 @@ Floats = npt.NDArray[np.float64]
 
 #: Ways named in the upper panel, the hottest first; further ones are drawn without a name.
 _NAMED = 4
+#: Longest name for which there is room beside the panel.
+_NAME = 14
 #: Peaks from which a hot spot is drawn as the band of its swing.
 _PEAKS = 8
 
@@ -71,12 +73,13 @@ def _courses(answer: FuseBox, ax: Axes) -> None:
         name = str(answer.way[i])
         hot = answer.hot_spot_c[i]
         band = _swings(hot)
-        label = f"{name}, hot spot" if named else None
+        short = name if len(name) <= _NAME else f"{name[: _NAME - 6]}…{name[-5:]}"
+        label = f"{short}, hot spot" if named else "other hot spots" if rank == _NAMED else None
         if band is None:
             ax.plot(minutes, hot, color=colour, lw=1.5 if named else 0.8, ls=line, label=label)
         else:
             ax.fill_between(minutes, *band, color=colour, alpha=0.22, lw=0)
-            for edge, said in zip(band, (None, label and f"{label}, its swing"), strict=True):
+            for edge, said in zip(band, (None, label and f"{short}, its swing"), strict=True):
                 ax.plot(minutes, edge, color=colour, lw=1.2, ls=line, label=said)
         ax.plot(minutes, answer.air_c[i], color=colour, lw=0.9, ls=line, alpha=0.6)
         if np.isfinite(answer.onset_time[i]):
