@@ -1,6 +1,6 @@
 """How often a 90 % band of the fit holds the truth, on fuses made by another model.
 
-    python benchmarks/band_coverage.py --truths 200 --seed 1 > docs/coverage_table.txt
+    python benchmarks/band_coverage.py --truths 80 --seed 1 > docs/coverage_table.txt
     python benchmarks/band_coverage.py --kinds "tin spot" --truths 60 --seed 1
 
 Each truth is a fuse of another structure than any fitted: a notch rounded like a cosine or cut in

@@ -15,8 +15,13 @@ from fusetherm.calibration.nuisances import (
     TEST_CABLE,
     altered,
 )  # fmt: skip
+from fusetherm.fuse.element import Element, RoundSection, Spot
+from fusetherm.fuse.model import FuseModel
+from fusetherm.physics.dissolution import spot_law
+from fusetherm.physics.metals import metal
 
 NAMES = [n.name for n in NUISANCES]
+SHAPE = "taper of the notch, or onset of a spot"
 
 
 def one(model: Any, name: str, score: float) -> Any:
@@ -28,7 +33,7 @@ def test_each_changes_the_model_and_both_ways(published: Any, nuisance: Any) -> 
     model = published.truth
     up, down = nuisance.change(model, 1.0), nuisance.change(model, -1.0)
     assert up != model
-    one_sided = nuisance.name in ("taper of the notch", "radiation to the body")
+    one_sided = nuisance.name in (SHAPE, "radiation to the body")
     assert (up != down) != (nuisance.name == "radiation to the body")
     if not one_sided and nuisance.name != "blade to body":
         assert nuisance.change(model, 0.0).element.mesh(16).volume.sum() == pytest.approx(
@@ -51,13 +56,24 @@ def test_properties_move_where_they_say(published: Any) -> None:
 
 def test_a_taper_keeps_length_and_ends(published: Any) -> None:
     element = published.truth.element
-    tapered = one(published.truth, "taper of the notch", 2.0).element
+    tapered = one(published.truth, SHAPE, 2.0).element
     assert len(tapered.sections) == 5
     assert tapered.length == pytest.approx(element.length)
     assert tapered.narrowest() == pytest.approx(element.narrowest())
     assert sum(s.length for s in tapered.sections[1:4]) == pytest.approx(element.sections[1].length)
     for score in (-2.0, 0.0, 0.2):
-        assert one(published.truth, "taper of the notch", score) == published.truth
+        assert one(published.truth, SHAPE, score) == published.truth
+
+
+def test_a_spot_begins_to_dissolve_elsewhere_and_keeps_its_sections() -> None:
+    element = Element(
+        metal("silver"),
+        (RoundSection(5e-3, 1e-4), RoundSection(2e-3, 1e-4), RoundSection(5e-3, 1e-4)),
+        spot=Spot(1, spot_law(metal("silver"))),
+    )
+    moved = one(FuseModel(element), SHAPE, -2.0).element
+    assert moved.sections == element.sections
+    assert moved.spot.dissolution.onset_k == pytest.approx(494.0 - 2.0 * 3.0)
 
 
 def test_uneven_contacts_keep_their_product(published: Any) -> None:

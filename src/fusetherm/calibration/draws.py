@@ -27,10 +27,13 @@ Floats = npt.NDArray[np.float64]
 #: Draws of a calibration unless another number is asked for. Their spread is known to
 #: 1 / sqrt(2 n), 13 %; a band widens by what that leaves open (Student's t).
 DRAWS = 32
-#: Steps of a draw's fit at most, and the gain in cost promised by the last of them: half a
-#: standard deviation of one number published, of which the step then taken leaves a tenth; where
-#: the fit misses its numbers, of the noise that has grown by as much.
-_ROUNDS, _SETTLED = 10, 0.25
+#: Steps of a draw's fit at most, and the gain in cost that counts as none: seven tenths of a
+#: standard deviation of one number published; where the fit misses its numbers, of the noise that
+#: has grown by as much.
+_ROUNDS, _SETTLED = 10, 0.5
+#: Shortest step that tells more of the Jacobian than the searches for currents blur: of its
+#: longest component, in prior standard deviations.
+_TELLING = 0.25
 #: Last step of the searches for currents in a draw [ln A]: one run finds most of them, to a
 #: tenth of the step.
 _AGREEMENT = 5e-3
@@ -109,15 +112,19 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
 
     Notes
     -----
-    Gauss-Newton with the mode's Jacobian throughout: a draw lies within a few spreads of it.
+    Gauss-Newton from the mode with its Jacobian, updated by Broyden's rule: a draw lies within a
+    few spreads of it. A step that gains nothing is tried once more, damped.
     Where the mode misses what is published by more than its noise, the noise of the draws
     grows by as much (the ratio of Birge, Phys. Rev. 40 (1932) 207, from memory).
     """
     steering = problem.steering(mode.table, mode.fitted)
-    normal = np.asarray(np.linalg.inv(steering.T @ steering + np.eye(len(mode.z))))
+    prior = np.eye(len(mode.z))
     misfit = problem.off(mode.fitted) * problem.weights
-    known = len(misfit) - float(np.trace(steering @ normal @ steering.T))
+    hat = steering @ np.linalg.solve(steering.T @ steering + prior, steering.T)
+    known = len(misfit) - float(np.trace(hat))
     swell = max(1.0, math.sqrt(float(misfit @ misfit) / max(known, 1.0)))
+
+    slight = _SETTLED * swell**2
 
     def one(k: int) -> tuple[Floats, Floats] | None:
         rng = np.random.default_rng([seed, k])
@@ -132,19 +139,36 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
             threads=1,
             agreement=_AGREEMENT * swell,
         )
-        z = mode.z - normal @ (steering.T @ (misfit - noise) + mode.z - centre)
-        expected = mode.fitted + mode.table @ (z - mode.z)
+        z, table, fitted = mode.z, mode.table, mode.fitted
+        best, least, damping, failed = (z, fitted), math.inf, 0.0, 0
         try:
-            for _ in range(_ROUNDS):
-                fitted = apart.fitted(z, expected)
+            for tries in range(_ROUNDS):
+                if tries:
+                    off = apart.off(fitted) * apart.weights - noise
+                    cost = float(off @ off + (z - centre) @ (z - centre))
+                    gained, failed = least - cost > slight, failed + 1
+                    if gained:
+                        damping, failed = 0.3 * damping, 0
+                    else:
+                        damping = max(10.0 * damping, 0.3)
+                    if cost < least:
+                        best, least = (z, fitted), cost
+                    z, fitted = best
+                    if failed == 2:
+                        break
                 off = apart.off(fitted) * apart.weights - noise
-                gradient = apart.steering(mode.table, fitted).T @ off + z - centre
-                step = -normal @ gradient
+                steering = apart.steering(table, fitted)
+                gradient = steering.T @ off + z - centre
+                normal = steering.T @ steering + prior
+                step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
                 step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
                 z = z + step
-                expected = fitted + mode.table @ step
-                if -float(step @ gradient) < _SETTLED * swell**2:
+                if tries and -float(step @ gradient) < slight:
                     break
+                expected = fitted + table @ step
+                fitted = apart.fitted(z, expected)
+                if float(np.max(np.abs(step))) > _TELLING:
+                    table = table + np.outer(fitted - expected, step) / float(step @ step)
         except (CalibrationError, SolveError):
             return None
         return z, nuisance

@@ -27,6 +27,9 @@ Change = Callable[[FuseModel, float], FuseModel]
 #: Share of a notch that tapers: at one standard deviation, at most, and below which the taper
 #: is left out [-]. Half of all notches are taken to be cut square.
 _TAPER, _MOST_TAPER, _LEAST_TAPER = 0.15, 0.5, 0.04
+#: Spread of the temperature at which a spot begins to dissolve [K]: a per cent of copper, lead or
+#: antimony in the tin moves a eutectic by a few kelvin (from memory).
+_ONSET = 3.0
 #: Conductance from each blade to the body at most [W/K]: 50 mm² of plastic, 2 mm thick, at
 #: .3 W/m/K pass .0075 W/K (conductivity from memory).
 _MOST_BLADE = 0.01
@@ -107,9 +110,21 @@ def _liquid(model: FuseModel, score: float) -> FuseModel:
     return _metal(model, replace(metal, liquid_resistivity_ratio=ratio))
 
 
+def _shape(model: FuseModel, score: float) -> FuseModel:
+    """A notch that tapers, or a spot that begins to dissolve elsewhere: no element has both."""
+    return _taper(model, score) if model.element.spot is None else _onset(model, score)
+
+
+def _onset(model: FuseModel, score: float) -> FuseModel:
+    spot = model.element.spot
+    assert spot is not None
+    law = replace(spot.dissolution, onset_k=spot.dissolution.onset_k + _ONSET * score)
+    return replace(model, element=replace(model.element, spot=replace(spot, dissolution=law)))
+
+
 def _taper(model: FuseModel, score: float) -> FuseModel:
     sections = model.element.sections
-    if len(sections) != 3 or model.element.spot is not None:
+    if len(sections) != 3:
         return model
     before, notch, after = sections
     if not (isinstance(before, Section) and isinstance(notch, Section)):
@@ -212,9 +227,9 @@ NUISANCES: tuple[Nuisance, ...] = (
     Nuisance("heat of melting", "3 %", _melting_heat),
     Nuisance("resistivity of the liquid", "10 % of its rise at melting", _liquid),
     Nuisance(
-        "taper of the notch",
-        "square in half of all, else 15 % of its length at one deviation",
-        _taper,
+        "taper of the notch, or onset of a spot",
+        "square in half of all, else 15 % of its length at one deviation; 3 K",
+        _shape,
     ),
     Nuisance("break length", "20 %", _break_length),
     Nuisance("radiation to the body", "emissivity .1, one-sided: bright to oxidised", _emissivity),
