@@ -202,7 +202,7 @@ def machine() -> list[str]:
 
 
 def milliseconds(seconds: float) -> str:
-    return f"{1e3 * seconds:.2g} ms"
+    return f"{growth.two_digits(1e3 * seconds)} ms"
 
 
 def head(columns: list[str]) -> list[str]:
@@ -225,7 +225,7 @@ def table(duels: list[Duel]) -> Iterator[str]:
             elif peer.name == OURS or ours is None:
                 row.append(f"**{milliseconds(setting.median)}**")
             else:
-                row.append(f"{setting.median / ours.median:.2g}")
+                row.append(growth.two_digits(setting.median / ours.median))
         yield "| " + " | ".join(row) + " |"
 
 
@@ -253,7 +253,7 @@ def goals(duels: list[Duel]) -> Iterator[str]:
                 row.append("not measured")
             else:
                 held = "held" if ratios[0] >= least else "**missed**"
-                row.append(f"{ratios[0]:.2g}, {held}")
+                row.append(f"{ratios[0]:.3g}, {held}")
         yield f"| {text} | {cells} | {least:g} | " + " | ".join(row) + " |"
 
 
@@ -338,11 +338,12 @@ def report(duels: list[Duel], described: list[str]) -> Iterator[str]:
             yield ""
     for network in dict.fromkeys(one.network for one in duels):
         here = [one for one in duels if one.network == network]
-        sizes = ", ".join(f"{one.current:.1f} A, {one.onset:.4g} s" for one in here[:1])
+        first = here[0]
+        onset = f"at {first.cells} cells the onset is at {first.current:.1f} A, {first.onset:.4g} s"
         worst = max(one.apart for one in here)
-        yield f"## The {network} network"
+        yield f"### The {network} network"
         yield ""
-        yield f"Time over ours (onset at {sizes}; the exact onset agrees with another solver's"
+        yield f"Time over ours ({onset}; the exact onset agrees with another solver's"
         yield f"within {worst:.0e}):"
         yield ""
         yield from table(here)
@@ -353,7 +354,7 @@ def report(duels: list[Duel], described: list[str]) -> Iterator[str]:
             yield ""
             yield from settings_table(one)
             yield ""
-    yield "## What was aimed at"
+    yield "### What was aimed at"
     yield ""
     yield "Our speed over that of the fastest peer of a kind, at an error of 1e-4:"
     yield ""
