@@ -214,14 +214,14 @@ def _usable(folder: Path) -> bool:
     return True
 
 
-def _holds_kernels(folder: Path) -> bool:
-    return any(folder.glob("*.nbi"))
+def _holds_kernels(folder: Path, name: str = "*") -> bool:
+    return any(folder.glob(f"*.{name}-*.nbi"))
 
 
-def is_warm() -> bool:
-    """Whether compiled kernels already lie in the cache."""
+def is_warm(name: str = "*") -> bool:
+    """Whether compiled kernels, or the one of a name, already lie in the cache."""
     folder = cache_folder()
-    return folder is not None and _holds_kernels(folder)
+    return folder is not None and _holds_kernels(folder, name)
 
 
 class _Place:

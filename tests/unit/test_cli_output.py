@@ -93,6 +93,19 @@ def test_compilation_is_announced_when_it_comes(
     assert bool(printed.err) is bool(said)
 
 
+@pytest.mark.parametrize(
+    ("names", "time"),
+    [((), 35), (("*",), 20), (("advance_lanes",), 15), (("*", "advance_lanes"), 0)],
+)
+def test_compilation_for_sweeps_has_its_own_time(
+    names: tuple[str, ...], time: int, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setattr("fusetherm.compiled.is_warm", lambda name="*": name in names)
+    output.announce_compilation(lanes=True)
+    assert (f"about {time} s" if time else "") in capsys.readouterr().err
+
+
 def test_bad_input_116_a_cache_that_cannot_be_written_is_told(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -76,6 +76,8 @@ def test_kernel_computes_and_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyP
     total = import_kernel(tmp_path, monkeypatch, "kept_kernel")
     assert total(np.array([1.0, 2.0, 3.5])) == 6.5
     assert compiled.is_warm()
+    assert compiled.is_warm("total")
+    assert not compiled.is_warm("tota")
     assert before == numba.core.config.CACHE_DIR
     folder = compiled.cache_folder()
     assert folder is not None

@@ -8,13 +8,15 @@ import sys
 from pathlib import Path
 
 from fusetherm.solver.kernels.advance import advance
+from fusetherm.solver.kernels.lane_advance import advance_lanes
 from fusetherm.solver.kernels.steady import steady
-from fusetherm.solver.warming import exercise
+from fusetherm.solver.warming import exercise, exercise_lanes
 
 
 def test_everything_is_compiled_by_one_exercise() -> None:
     exercise()
-    assert all(len(kernel.signatures) == 1 for kernel in (advance, steady))
+    exercise_lanes()
+    assert all(len(kernel.signatures) == 1 for kernel in (advance, steady, advance_lanes))
 
 
 def test_what_was_compiled_aside_is_what_a_run_asks_for(tmp_path: Path) -> None:

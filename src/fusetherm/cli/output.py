@@ -28,6 +28,8 @@ WIDTH = 88
 _BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
 COMPILE_TIME = 15
+#: The same for those of several runs side by side [s].
+LANES_TIME = 20
 
 
 #: Colours of the verdicts.
@@ -263,20 +265,32 @@ def spelling(command: click.Command | None) -> Spelling:
     return spell
 
 
-def announce_compilation() -> None:
-    """Say on the error stream that the first use compiles, when it does."""
+def announce_compilation(lanes: bool = False) -> None:
+    """Say on the error stream that the first use compiles, when it does.
+
+    Parameters
+    ----------
+    lanes : bool
+        Whether runs are to be followed side by side, as in sweeps.
+    """
     from ..compiled import CACHE_VARIABLE, cache_folder, is_warm
 
-    if not is_warm():
+    cold = not is_warm()
+    time = COMPILE_TIME if cold else 0
+    if lanes and not is_warm("advance_lanes"):
+        time += LANES_TIME
+    if not time:
+        return
+    once = "compiling once"
+    if cache_folder() is None:
+        once = f"compiling, since no folder keeps what was compiled (see {CACHE_VARIABLE})"
+    click.echo(f"{once}, about {time} s ...", err=True)
+    sys.stderr.flush()
+    command = click.get_current_context(silent=True)
+    if cold and command is not None and cache_folder() is not None:
         from ..threads import cores
 
-        once = "compiling once"
-        if cache_folder() is None:
-            once = f"compiling, since no folder keeps what was compiled (see {CACHE_VARIABLE})"
-        click.echo(f"{once}, about {COMPILE_TIME} s ...", err=True)
-        sys.stderr.flush()
-        command = click.get_current_context(silent=True)
-        if command is not None and cache_folder() is not None and cores() > 1:
+        if cores() > 1:
             from ..solver.warming import begin_aside
 
             aside = begin_aside()

@@ -70,7 +70,7 @@ def command(
     from ..sweeps.plan_file import load_plan
 
     arguments = load_plan(plan)
-    announce_compilation()
+    announce_compilation(lanes=True)
     from ..sweeps.run import MERGED, MOST_ROWS, sweep
 
     try:

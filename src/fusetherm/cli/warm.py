@@ -16,11 +16,12 @@ from .output import announce_compilation, echo, echo_json
 def command(as_json: bool) -> None:
     """Compile everything now, so that no later command has to wait."""
     from ..compiled import cache_folder
-    from ..solver.warming import exercise
+    from ..solver.warming import exercise, exercise_lanes
 
-    announce_compilation()
+    announce_compilation(lanes=True)
     begin = time.perf_counter()
     exercise()
+    exercise_lanes()
     spent = time.perf_counter() - begin
     folder = cache_folder()
     if as_json:

@@ -7,14 +7,17 @@ import sys
 
 import numpy as np
 
+from ..current.trains import Train
 from ..current.waveform import Waveform
 from ..fuse.element import round_wire
 from ..fuse.model import FuseModel
 from ..physics.metals import metal
+from .batch import Scenario, run_lanes
 from .integrate import Ambient, fresh_clock, setting_of
 from .kernels.advance import note_peak
 from .kernels.events import ONSET, event_share
 from .network import build_network
+from .pieces import piece_of
 from .run import simulate
 from .steady import minimum_fusing_current, steady_state
 
@@ -32,6 +35,14 @@ def exercise() -> None:
     for integrator in ("rodas3", "rodas4"):
         simulate(model, pulse, start=0.3 * least, integrator=integrator)
     simulate(model, pulse.scaled(0.1).repeated(1000, period=100.0))
+
+
+def exercise_lanes() -> None:
+    """Run what follows several runs side by side, for sweeps."""
+    network = build_network(_wire(), ambient_k=296.15, cells=8)
+    course = Waveform(time=[0.0, 0.1], current=[0.1, 0.1]).blocks()
+    pieces = tuple(piece_of(block) for block in course if not isinstance(block, Train))
+    run_lanes([Scenario(network, pieces, 1.0, network.state(296.15), 0.1)], tolerance=1e-3)
 
 
 def exercise_events() -> None:
