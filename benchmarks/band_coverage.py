@@ -1,7 +1,8 @@
 """How often a 90 % band of the fit holds the truth, on fuses made by another model.
 
     python benchmarks/band_coverage.py --truths 80 --seed 1 > docs/coverage_table.txt
-    python benchmarks/band_coverage.py --kinds "tin spot" --truths 60 --seed 1
+    python benchmarks/band_coverage.py --kinds "tin spot" --truths 60 > docs/coverage_tin.txt
+    python benchmarks/band_coverage.py --kinds "wire in sand" --truths 20 > docs/coverage_sand.txt
 
 Each truth is a fuse of another structure than any fitted: a notch rounded like a cosine or cut in
 steps, wide parts that widen towards the blades, metals whose properties bend otherwise, radiation
@@ -9,10 +10,9 @@ in the body, contacts and cables that differ from side to side, losses that foll
 their own way, 128 cells. A spot of tin lies off the middle of a wire whose halves differ, and
 dissolves from another temperature on; sand has finer shells and another bore. Ten points of its
 curve are published with their noise, its cold resistance, and for every second one the rise of a
-terminal. The fit sees those alone. Questions are
-then asked of the truth, of the fit and of its draws; units do not differ here, so only the part
-"fit" of a band counts. It is a study: a second or so for each truth and processor, apart from the
-tests.
+terminal. The fit sees those alone. Questions are then asked of the truth, of the fit and of its
+draws; units do not differ here, so only the part "fit" of a band counts. It is a study: six to
+eighteen seconds of a processor for each truth, apart from the tests.
 """
 
 from __future__ import annotations
@@ -288,8 +288,13 @@ def main() -> None:
     jobs = [(arguments.seed, k, kinds) for k in range(arguments.truths)]
     with multiprocessing.get_context("spawn").Pool(arguments.processes) as pool:
         results = pool.map(one, jobs, chunksize=1)
+    table(results, arguments.seed, kinds)
+
+
+def table(results: list[dict[str, Any] | str], seed: int, kinds: tuple[str, ...]) -> None:
+    """Print how often each question's band held."""
     sound = [r for r in results if not isinstance(r, str)]
-    print(f"{len(sound)} of {len(jobs)} truths, seed {arguments.seed}; 90 % bands of the fit")
+    print(f"{len(sound)} of {len(results)} truths, seed {seed}; 90 % bands of the fit")
     for reason in sorted({r for r in results if isinstance(r, str)}):
         print(f"left out: {sum(r == reason for r in results)} x {reason}")
     print(f"rms of the fit in current, median: {100 * np.median([r['rms'] for r in sound]):.2f} %")

@@ -24,7 +24,7 @@ _LIMIT_KEPT = 0.5
 
 #: Families whose bands were held against fuses of another structure
 #: (`benchmarks/band_coverage.py`, docs/uncertainty.md).
-STUDIED = frozenset({"zinc-strip", "wire-in-body"})
+STUDIED = frozenset({"zinc-strip", "wire-in-body", "tin-spot-wire"})
 
 
 def remarks(calibration: Calibration) -> tuple[Note, ...]:
@@ -107,6 +107,6 @@ def _band(calibration: Calibration) -> tuple[Note, ...]:
         return ()
     text = (
         f"whether its bands hold as often as they say has been tried on the families "
-        f"{' and '.join(sorted(STUDIED))}, not on {calibration.family.name}"
+        f"{', '.join(sorted(STUDIED))}, not on {calibration.family.name}"
     )
     return (Note("band-not-studied", text),)

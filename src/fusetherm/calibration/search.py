@@ -192,6 +192,12 @@ class Problem:
         residual = self.residual(fitted, z)
         return float(residual @ residual)
 
+    @property
+    def plausible(self) -> float:
+        """Cost above which an end is not believed at first."""
+        count = sum(not o.bound for o in self.observations)
+        return count + _PLAUSIBLE * math.sqrt(2.0 * count)
+
     def again(self) -> Problem:
         """The same problem before its first step, with the limits it watches."""
         fresh = Problem.of(self.definition, self.family, self.priors, self.observations, self.cells)
@@ -303,8 +309,6 @@ def settle(problem: Problem, start: Floats | None = None) -> Settled:
     starts = [centres] if start is None else _better_first(problem, start, centres)
     rng = np.random.default_rng(len(centres))
     starts += [_NEAR_CENTRES * rng.standard_normal(len(centres)) for _ in range(MORE_STARTS)]
-    count = sum(not o.bound for o in problem.observations)
-    plausible = count + _PLAUSIBLE * math.sqrt(2.0 * count)
     best: Problem = problem
     mode, least = None, math.inf
     for z in starts[: 1 + MORE_STARTS]:
@@ -319,7 +323,7 @@ def settle(problem: Problem, start: Floats | None = None) -> Settled:
         alike = abs(cost - least) < _ALIKE * least
         if mode is None or cost < least:
             best, mode, least = trial, found, cost
-        if alike or not plausible < least < _HOPELESS * plausible:
+        if alike or not problem.plausible < least < _HOPELESS * problem.plausible:
             break
     assert mode is not None
     problem.take(best)
@@ -347,11 +351,11 @@ def _descent(problem: Problem, z: Floats) -> Settled:
     its slope promises, so two gains in a row that are slight, from a fresh Jacobian, end the
     search as well. A mode that breaks a limit is no mode: the search goes on with that limit
     watched. Steps are shortened in all scores alike (Levenberg): those the data do not know are
-    the first to stay.
+    the first to stay. Where the numbers contradict each other, three failures in a row are enough.
     """
     fitted = problem.fitted(z)
     table, fresh, near, damping, poor = problem.jacobian(z, fitted), True, True, 0.0, 0
-    stale = False
+    stale, failed, hopeless = False, 0, _HOPELESS * problem.plausible
     for _ in range(ROUNDS):
         residual = problem.residual(fitted, z)
         cost = float(residual @ residual)
@@ -362,10 +366,10 @@ def _descent(problem: Problem, z: Floats) -> Settled:
         step = -np.linalg.solve(normal + damping * np.eye(len(z)), gradient)
         step *= min(1.0, 2.0 / float(np.max(np.abs(step)) + 1e-30))
         promised = -float(step @ (2.0 * gradient + normal @ step))
-        if near and (promised < slight or poor == 2):
+        if near and (promised < slight or poor == 2 or (failed == 3 and cost > hopeless)):
             if not problem.watch(z):
                 return Settled(z, fitted, table, True)
-            fitted, problem.last, poor = problem.fitted(z), None, 0
+            fitted, problem.last, poor, failed = problem.fitted(z), None, 0, 0
             table, fresh, near = problem.jacobian(z, fitted), True, True
             continue
         if not fresh and (stale or promised < slight):
@@ -381,11 +385,11 @@ def _descent(problem: Problem, z: Floats) -> Settled:
             z, fitted = z + step, tried
             near, fresh = fresh and float(np.max(np.abs(step))) < _NEAR, False
             stale = gain < 10.0 * slight
-            damping = 0.3 * damping if damping > 0.03 else 0.0
+            damping, failed = (0.3 * damping if damping > 0.03 else 0.0), 0
             continue
         problem.guesses, problem.slopes = saved
         if fresh:
-            damping = max(10.0 * damping, 1.0)
+            damping, failed = max(10.0 * damping, 1.0), failed + 1
         else:
             table, fresh, near = problem.jacobian(z, fitted), True, True
     problem.watch(z)
