@@ -648,3 +648,15 @@ def test_command_ends_with_a_status_of_its_own_where_rows_failed(
     done = CliRunner().invoke(program, asked)
     assert done.exit_code == SOLVER, done.output
     assert "at 3 s" in done.stdout
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names a folder that none can write, as Linux")
+def test_bad_input_116_workers_leave_warnings_to_the_process_that_asks() -> None:
+    from fusetherm.sweeps import workers
+
+    place = Path(ft.__file__).parents[1]
+    done = subprocess.run(
+        [sys.executable, "-c", workers._CODE, str(place)], input=b"", capture_output=True,
+        env={**os.environ, "FUSETHERM_CACHE": "/proc/nowhere"}, check=True, timeout=100,
+    )  # fmt: skip
+    assert (done.stdout, done.stderr) == (b"", b"")

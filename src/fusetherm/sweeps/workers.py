@@ -26,8 +26,11 @@ from .plan import Work
 from .rows import Rows, Solved, failed, joined, solve_rows
 
 _HEAD = struct.Struct("<Q")
+#: The process that asks has warned already, of a cache that cannot be written for example.
 _CODE = (
-    "import sys; sys.path.insert(0, sys.argv[1]); "
+    "import sys, warnings; sys.path.insert(0, sys.argv[1]); "
+    "from fusetherm.errors import FusethermWarning; "
+    "warnings.simplefilter('ignore', FusethermWarning); "
     "from fusetherm.sweeps.workers import serve; serve()"
 )
 
