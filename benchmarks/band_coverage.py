@@ -18,9 +18,11 @@ eighteen seconds of a processor for each truth, apart from the tests.
 from __future__ import annotations
 
 import argparse
+import json
 import math
 import multiprocessing
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -39,6 +41,8 @@ from fusetherm.physics.metals import Metal
 from fusetherm.physics.tables import Table
 
 CELLS = 128
+#: Seed, number of the truth, kinds of fuses.
+Job = tuple[int, int, tuple[str, ...]]
 KINDS = ("zinc strip", "silver wire")
 #: Kinds asked for by name: family, rated current [A], section of the cable [mm²].
 OTHERS = {
@@ -247,7 +251,7 @@ def questions(definition: ft.Definition, cells: int) -> dict[str, Any]:
     }
 
 
-def one(job: tuple[int, int, tuple[str, ...]]) -> dict[str, Any] | str:
+def one(job: Job) -> dict[str, Any] | str:
     """Off and spread of every question for one truth, or why there is none."""
     seed, k, kinds = job
     rng = np.random.default_rng([seed, k])
@@ -283,12 +287,35 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--kinds", nargs="+", default=KINDS, choices=(*KINDS, *OTHERS))
+    parser.add_argument(
+        "--keep", type=Path, metavar="FILE",
+        help="write each truth's result there, and go on from those of an earlier run of this code",
+    )  # fmt: skip
     arguments = parser.parse_args()
     kinds = tuple(arguments.kinds)
+    found = kept(arguments.keep)
     jobs = [(arguments.seed, k, kinds) for k in range(arguments.truths)]
+    left = [job for job in jobs if repr(job) not in found]
     with multiprocessing.get_context("spawn").Pool(arguments.processes) as pool:
-        results = pool.map(one, jobs, chunksize=1)
-    table(results, arguments.seed, kinds)
+        for job, result in pool.imap_unordered(named, left):
+            found[repr(job)] = result
+            if arguments.keep is not None:
+                with arguments.keep.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps([repr(job), result]) + "\n")
+    table([found[repr(job)] for job in jobs], arguments.seed, kinds)
+
+
+def named(job: Job) -> tuple[Job, dict[str, Any] | str]:
+    """A truth's result with its job, since they come as they end."""
+    return job, one(job)
+
+
+def kept(file: Path | None) -> dict[str, dict[str, Any] | str]:
+    """Results of an earlier run by job; a last line that was cut off is left out."""
+    if file is None or not file.exists():
+        return {}
+    lines = file.read_text(encoding="utf-8").splitlines(keepends=True)
+    return dict(json.loads(line) for line in lines if line.endswith("\n"))
 
 
 def table(results: list[dict[str, Any] | str], seed: int, kinds: tuple[str, ...]) -> None:

@@ -318,7 +318,10 @@ class Apart:
         cold = cold + 0.5 * of.k_rise * (below**2 - solid**2)
         mush = span * share * (k_s + 0.5 * (of.k_liquid - k_s) * share)
         full = 0.5 * span * (k_s + of.k_liquid) + of.k_liquid * over
-        return kelvin, rho, k, np.where(wet, full, cold + mush)
+        # where melting begins the slope falls over .1 K, and what lies beyond stays higher
+        w = np.clip(v - solid, 0.0, 0.1)
+        lift = (1.0 - flat) * (w - w**2 / 0.2)
+        return kelvin + lift, rho, k, np.where(wet, full, cold + mush) + k_s * lift
 
     def rate(self, squared: float, y: Floats) -> Floats:
         p, n = self.piece, CELLS

@@ -128,7 +128,12 @@ def another_program(current: float, span: float) -> tuple[float, float | None]:
     melting = D * C * (MELT_K - 293.15)
     molten = melting + D * LATENT
 
+    def lift(h: Floats) -> Floats:
+        w = np.clip((h - melting) / (D * C), 0.0, 0.1)  # the slope falls over .1 K
+        return np.asarray(w - w**2 / 0.2)
+
     def temperature(h: Floats) -> Floats:
+        """Without what the rounding where melting begins adds."""
         above = (h - molten) / (D * C)  # the corner at molten is rounded over 1 K to either side
         bent = np.where(above < 1.0, np.maximum(above + 1.0, 0.0) ** 2 / 4.0, above)
         return 293.15 + np.minimum(h, melting) / (D * C) + bent * C / C_LIQUID
@@ -140,7 +145,8 @@ def another_program(current: float, span: float) -> tuple[float, float | None]:
         solid = RHO * (1.0 + SLOPE * (np.minimum(kelvin, MELT_K) - 293.15))
         rho = solid * (1.0 + (RATIO - 1.0) * share) * np.maximum(kelvin / MELT_K, 1.0)
         # int k dT from the melting point
-        theta = np.where(kelvin < MELT_K, K, K_LIQUID) * (kelvin - MELT_K)
+        theta = np.where(kelvin < MELT_K, K, K_LIQUID) * (kelvin - MELT_K) + K * lift(h)
+        kelvin = kelvin + lift(h)
         flux = np.empty(N + 1)  # [W] to the right
         flux[1:N] = area / dx * (theta[:-1] - theta[1:])
         flux[0] = K * area / (0.5 * dx) * (AMBIENT_K - kelvin[0])

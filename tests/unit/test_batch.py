@@ -107,7 +107,7 @@ def test_each_is_the_run_of_simulate(name: str, together: Together) -> None:
         assert (done.outcome[i] == loop.PARTS) == alone.opened
         opened += alone.opened
         # the same steps but for rounding; steps over a chopped current end anywhere in its period,
-        # which rounding decides: there the bounds are those on the swing within a step
+        # which rounding decides: up to 1 K, half of PERIODIC_BOUND, of some 400 K to melting
         near, kelvins = (
             (3e-4, 0.3) if list(COURSES)[i % len(COURSES)] == "chopped" else (1e-7, 1e-3)
         )

@@ -37,7 +37,7 @@ def text_report(fit: Calibration) -> str:
         lines.append(
             f"{r.label:<36}{number(factor * r.observed, 4):>9} {unit:<2}"
             f"{number(factor * r.fitted, 4):>9} {unit:<2}"
-            f"{100 * r.relative:>7.2f} %{r.in_spreads:>8.1f}"
+            f"{100 * r.relative:>z7.2f} %{r.in_spreads:>z8.1f}"
         )
     lines += ["", "off: fitted less published, as a share of the current for a point of the curve"]
     lines += ["spreads: the same in standard deviations of what is published"]
@@ -60,7 +60,7 @@ def text_report(fit: Calibration) -> str:
     lines += ["", "each point predicted from the others (published less that, in current):"]
     for one in found.left_out:
         lines.append(
-            f"  {one.label:<34}{-100 * one.relative:>7.2f} %{-one.in_spreads:>7.1f} spreads"
+            f"  {one.label:<34}{-100 * one.relative:>z7.2f} %{-one.in_spreads:>z7.1f} spreads"
         )
     lines.append(f"  all points of the curve: {percent(found.rms_left_out)} rms")
     band = fit.band

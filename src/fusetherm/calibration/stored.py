@@ -29,7 +29,7 @@ from .unit_spread import ASSUMED, UnitSpread
 #: Version of the fit file this code writes and reads.
 FIT_SCHEMA = 2
 #: Changes whenever the model behind a fit changes, so that an old fit is not taken for a new one.
-MODEL_VERSION = 6
+MODEL_VERSION = 7
 #: Folders whose sources make a fit what it is; their hash is part of the cache's key.
 _MAKERS = ("physics", "fuse", "solver", "calibration")
 

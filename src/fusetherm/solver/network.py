@@ -219,11 +219,12 @@ def _add_cable(chain: _Chain, cable: Cable, ambient_k: float) -> None:
     inside = cable.length
     if cable.air_c is not None:
         inside, outer_loss = cable.inside, cable.loss_per_length_at(kelvin(cable.air_c))
+    heat_capacity = cable.heat_capacity_per_length
     before = begin = 0.0
     for length in lengths:
         within = min(max(inside - begin, 0.0), length)
         chain.add(
-            cable.heat_capacity_per_length * length,
+            heat_capacity * length,
             COPPER_RESISTIVITY * length / cable.section,
             COPPER_SLOPE,
             loss * within,

@@ -31,7 +31,7 @@ from ..fuse.model import (
 )
 from ..physics.constants import STEFAN_BOLTZMANN
 from ..physics.dissolution import Dissolution
-from ..physics.metals import metal
+from ..physics.metals import Metal, metal
 from ..solver.kernels.layout import (
     FILM_AMBIENT,
     FILM_COLUMNS,
@@ -45,6 +45,7 @@ from ..solver.kernels.layout import (
     SPOT_SCALE,
     TO_AMBIENT,
 )
+from ..solver.kernels.material import SOLID_CORNER
 from ..solver.network import Network, build_network
 from .models import straight
 from .shells import Stack, dissolved
@@ -155,6 +156,13 @@ def _strip(*, rho_slope: float = 0.0, k_slope: float = 0.0) -> Element:
     return Element(plain, (Section(_LENGTH, 3e-3, 0.3e-3, end_width=1.5e-3),))
 
 
+def _lift(of: Metal) -> float:
+    """How much higher melting goes on behind the rounded corner where it begins [K]."""
+    span, c_ref = of.liquidus_k - of.solidus_k, of.specific_heat(293.15)
+    whole = (of.latent_heat + of.specific_heat(of.solidus_k) * span) / c_ref
+    return 0.5 * SOLID_CORNER * (c_ref / of.specific_heat(of.solidus_k) - span / whole)
+
+
 def _mush() -> Element:
     """The same strip of an alloy that melts from 700 to 760 K."""
     strip = _strip(rho_slope=2.5e-10, k_slope=-0.03)
@@ -197,7 +205,7 @@ LAWS: tuple[Law, ...] = (
         FuseModel(_mush()),
         Wave((0.2,), (0.4, 0.06)),
         Wave((0.0,), (-0.2, 0.1)),
-        ambient=712.0,
+        ambient=712.0 + _lift(_mush().metal),
         ambient_rate=0.0,
         squared=2500.0,
         squared_rate=500.0,
@@ -413,7 +421,7 @@ class _Metal:
         whole = (of.latent_heat + of.specific_heat(of.solidus_k) * span) / c_ref
         k_0, rho_0 = of.conductivity(of.solidus_k), of.resistivity(of.solidus_k)
         return cls(
-            of.solidus_k * one + span * value,
+            (of.solidus_k + _lift(of)) * one + span * value,
             span * gradient,
             solid * one + whole * value,
             k_0 * one + (of.liquid_conductivity - k_0) * value,
