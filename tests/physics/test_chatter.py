@@ -14,8 +14,8 @@ from fusetherm.current.sampled import constant
 from fusetherm.fuse.element import Element, Section
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Side
 from fusetherm.physics.metals import metal
-from fusetherm.solver.kernels.layout import U_LIQUIDUS, U_SOLIDUS
-from fusetherm.solver.kernels.material import SOLID_CORNER, state_of_metal
+from fusetherm.solver.kernels.layout import SOLID_CORNER, U_LIQUIDUS, U_SOLIDUS
+from fusetherm.solver.kernels.material import state_of_metal
 from fusetherm.solver.metal_table import metal_table
 from fusetherm.solver.run import simulate
 from fusetherm.solver.steady import minimum_fusing_current

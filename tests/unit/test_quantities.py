@@ -73,12 +73,15 @@ def test_answers_take_quantities_and_refuse_others() -> None:
         ft.carry(MODEL, SQUARE, ambient_c=of(5, "A"))
 
 
-def test_a_ramp_of_the_ambient_stays_as_it_is() -> None:
+def test_a_ramp_of_the_ambient_takes_times_and_temperatures() -> None:
     ramp = [(0.0, 23.0), (0.02, 85.0)]
-    assert ft.simulate(MODEL, SQUARE, ambient_c=ramp).ambient_c == 23.0
-    told = [(of(0.0, "s"), of(23.0, "degC")), (of(20, "ms"), of(85.0, "degC"))]
-    with pytest.raises(InputError, match="wrong-dimension"):  # pairs of two kinds
-        ft.simulate(MODEL, SQUARE, ambient_c=told)
+    plain = ft.simulate(MODEL, SQUARE, ambient_c=ramp)
+    assert plain.ambient_c == 23.0
+    told = [(of(0.0, "s"), of(23.0, "degC")), (of(20, "ms"), of(358.15, "K"))]
+    run = ft.simulate(MODEL, SQUARE, ambient_c=told)
+    assert run.peak_temperature_c == pytest.approx(plain.peak_temperature_c, abs=1e-6)
+    with pytest.raises(InputError, match="time is"):
+        ft.simulate(MODEL, SQUARE, ambient_c=[(of(0.0, "A"), 23.0), (1.0, 30.0)])
 
 
 def test_tables_of_pandas_and_xarray_go_in_and_out() -> None:

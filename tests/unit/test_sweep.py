@@ -396,6 +396,13 @@ def test_bad_input_101_results_that_are_no_numbers(monkeypatch: pytest.MonkeyPat
     assert found.failure_code.values.tolist() == ["row-not-finite"]
 
 
+def test_a_tolerance_that_says_nothing_is_refused() -> None:
+    for tolerance in (0.0, -1e-4, 0.5, math.inf, math.nan):
+        with pytest.raises(InputError) as caught:
+            ft.sweep(strip(), currents=20, durations=0.1, workers=0, tolerance=tolerance)
+        assert caught.value.code == "tolerance-out-of-range"
+
+
 def test_bad_input_102_too_many_rows_ask() -> None:
     with pytest.raises(InputError, match="2,000 simulations") as caught:
         ft.sweep(strip(), currents=20, durations=0.1, units=2000, most_rows=1000)

@@ -56,7 +56,8 @@ def test_a_step_has_two_sides() -> None:
         ([0, 0], [1, 1], "not-positive"),
         ([0, 1, 1, 1, 2], [1, 1, 1, 1, 1], "time-thrice"),
         ([[0, 1]], [[1, 1]], "not-one-row"),
-        (["a", "b"], [1, 1], "not-numbers"),
+        (["a", "b"], [1, 1], "wrong-dimension"),
+        ([object(), 1], [1, 1], "not-numbers"),
     ],
 )
 def test_breakpoints_that_cannot_be(time: list, current: list, code: str) -> None:

@@ -142,7 +142,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
         z, table, fitted = mode.z, mode.table, mode.fitted
         best, least, damping, failed = (z, fitted), math.inf, 0.0, 0
         try:
-            for tries in range(_ROUNDS):
+            for tries in range(_ROUNDS + 1):
                 if tries:
                     off = apart.off(fitted) * apart.weights - noise
                     cost = float(off @ off + (z - centre) @ (z - centre))
@@ -154,7 +154,7 @@ def drawn(problem: Problem, mode: Settled, count: int, seed: int) -> Draws:
                     if cost < least:
                         best, least = (z, fitted), cost
                     z, fitted = best
-                    if failed == 2:
+                    if failed == 2 or tries == _ROUNDS:
                         break
                 off = apart.off(fitted) * apart.weights - noise
                 steering = apart.steering(table, fitted)

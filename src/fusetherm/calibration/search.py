@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ..errors import CalibrationError
+from ..errors import CalibrationError, SolveError
 from ..fuse.definition import Definition
 from ..fuse.family import Family
 from ..fuse.model import FuseModel
@@ -315,7 +315,7 @@ def settle(problem: Problem, start: Floats | None = None) -> Settled:
         trial = problem.again()
         try:
             found = _descent(trial, z)
-        except CalibrationError:
+        except (CalibrationError, SolveError):
             if mode is None and z is starts[MORE_STARTS]:
                 raise
             continue
@@ -337,7 +337,7 @@ def _better_first(problem: Problem, start: Floats, centres: Floats) -> list[Floa
         trial = problem.again()
         try:
             costs.append(trial.cost(trial.fitted(z), z))
-        except CalibrationError:
+        except (CalibrationError, SolveError):
             costs.append(math.inf)
     return [start, centres] if costs[0] < costs[1] else [centres, start]
 

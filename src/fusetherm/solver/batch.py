@@ -21,6 +21,7 @@ from .integrate import (
     PERIODIC_BOUND,
     RIPPLE_BOUND,
     Ambient,
+    check_tolerance,
     enthalpy_share,
     fresh_clock,
     imbalance,
@@ -125,7 +126,13 @@ def run_lanes(
     -------
     Outcomes
         In the order of the scenarios; bit for bit the same whatever runs beside them.
+
+    Raises
+    ------
+    InputError
+        For a tolerance that `simulate` would not take.
     """
+    check_tolerance(tolerance)
     networks, of_network = _distinct([scenario.network for scenario in scenarios])
     courses, of_course = _distinct([scenario.pieces for scenario in scenarios])
     starts, of_start = _distinct([scenario.start for scenario in scenarios])
@@ -182,7 +189,7 @@ def results_of(scenarios: Sequence[Scenario], done: Outcomes) -> dict[str, Float
         "peak_temperature_c": done.clock[:, loop.PEAK_T] - ZERO_CELSIUS_K,
         "peak_time": done.clock[:, loop.PEAK_TIME],
         "melting_share": enthalpy_share(peak_u, cold, liquid),
-        "onset_share": enthalpy_share(peak_u, cold, solid),
+        "onset_share": np.maximum(enthalpy_share(peak_u, cold, solid), 0.0),
         "dissolved_share": np.zeros(len(scenarios)),
         "i2t": done.clock[:, loop.ACTION],
         "energy": made,

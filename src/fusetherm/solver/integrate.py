@@ -254,6 +254,14 @@ class ConstantBlock:
         return np.zeros(1)
 
 
+def check_tolerance(tolerance: float) -> None:
+    """Refuse a tolerance that no integrator can meet or that says nothing."""
+    if not 0.0 < tolerance <= 0.1:
+        raise InputError(
+            "tolerance-out-of-range", f"tolerance is {tolerance}", expected="above 0, at most .1"
+        )
+
+
 def integrate(
     network: Network,
     blocks: Iterator[Block | Train],
@@ -308,10 +316,7 @@ def integrate(
             f"integrator {integrator!r}",
             expected="one of " + ", ".join(INTEGRATORS),
         )
-    if not 0.0 < tolerance <= 0.1:
-        raise InputError(
-            "tolerance-out-of-range", f"tolerance is {tolerance}", expected="above 0, at most .1"
-        )
+    check_tolerance(tolerance)
     if integrator in METHODS:
         from .walk import walked
 

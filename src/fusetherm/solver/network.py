@@ -57,6 +57,7 @@ from .kernels.layout import (
     RESISTANCE_SLOPE,
     SERIES,
     SHAPE,
+    SOLID_CORNER,
     SPOT,
     SPOT_SCALE,
     T_LIQUIDUS,
@@ -147,9 +148,14 @@ class Network:
         solid = c[:, 0] + z * (c[:, 1] + np.maximum(z, 0.0) * (c[:, 2] + z * c[:, 3]))
         phi = (v - s[U_SOLIDUS]) / (s[U_LIQUIDUS] - s[U_SOLIDUS])
         melting = s[T_SOLIDUS] + (s[T_LIQUIDUS] - s[T_SOLIDUS]) * phi
+        end = self.metal.table[-1]
+        fall = s[U_STEP_INV] * (end[1] + 2.0 * end[2] + 3.0 * end[3])
+        fall -= (s[T_LIQUIDUS] - s[T_SOLIDUS]) / (s[U_LIQUIDUS] - s[U_SOLIDUS])
+        begun = np.clip(v - s[U_SOLIDUS], 0.0, SOLID_CORNER)
+        lift = fall * (begun - begun**2 / (2.0 * SOLID_CORNER))
         liquid = s[T_LIQUIDUS] + (v - s[U_LIQUIDUS]) * s[DT_DU_LIQUID]
         out[self.first : self.last + 1] = np.where(
-            v <= s[U_SOLIDUS], solid, np.where(v < s[U_LIQUIDUS], melting, liquid)
+            v <= s[U_SOLIDUS], solid, lift + np.where(v < s[U_LIQUIDUS], melting, liquid)
         )
         return out
 

@@ -18,7 +18,7 @@ from ..errors import InputError, Note
 from ..fuse.model import FuseModel, refuse_other
 from ..labelled import described
 from ..physics.constants import VACUUM_PERMEABILITY
-from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, takes
+from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, magnitude, takes
 from ..written import html_table, measure, number, seconds
 from .integrate import (
     Ambient,
@@ -225,7 +225,7 @@ class Question:
     jump: bool = True
 
 
-@takes(ambient_c="degC", start="A", until="s")
+@takes(start="A", until="s")
 def simulate(
     model: FuseModel,
     waveform: Waveform,
@@ -373,9 +373,12 @@ def _skin_notes(model: FuseModel, frequency: float) -> tuple[Note, ...]:
 
 
 def _ambient(ambient_c: AmbientLike) -> Ambient:
+    if not isinstance(ambient_c, Sequence):
+        ambient_c = magnitude(ambient_c, "degC", "ambient_c")
     if isinstance(ambient_c, (int, float)):
         return Ambient(np.array([0.0]), np.array([kelvin(ambient_c, "ambient")]))
-    points = np.array([(float(t), kelvin(c, "ambient")) for t, c in ambient_c]).reshape(-1, 2)
+    told = [(magnitude(t, "s", "time"), magnitude(c, "degC", "ambient_c")) for t, c in ambient_c]
+    points = np.array([(float(t), kelvin(c, "ambient")) for t, c in told]).reshape(-1, 2)
     if len(points) == 0 or np.any(np.diff(points[:, 0]) <= 0.0):
         raise InputError(
             "ambient-not-increasing",

@@ -14,6 +14,7 @@ from ..calibration.unit_spread import ASSUMED, UnitSpread
 from ..current.waveform import Waveform
 from ..errors import InputError
 from ..fuse.model import FuseModel
+from ..solver.integrate import check_tolerance
 from ..units import kelvin
 from .plan import MIDDLE, Fuse, Work, seed_of
 
@@ -46,6 +47,7 @@ def work_of(
         raise InputError("unknown-pairing", f"pairing is {pairing!r}", expected="grid or list")
     if after not in ("zero", "hold"):
         raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
+    check_tolerance(tolerance)
     constant = {
         "current": _numbers("currents", currents, above=0.0),
         "duration": _numbers("durations", durations, above=0.0),

@@ -21,6 +21,8 @@ Rows = npt.NDArray[np.int64]
 #: What became of a row; 0 stands for a row that is missing from a merged result.
 STATUSES = ("missing", "held", "melted", "opened", "failed")
 MISSING, HELD, MELTED, OPENED, FAILED = range(5)
+#: Rows that run side by side before an interrupt is heard.
+_AT_ONCE = 128
 #: Result -> long name and unit.
 RESULTS: Mapping[str, tuple[str, str]] = {
     "onset_time": ("time at which the hottest point began to melt", "s"),
@@ -98,7 +100,8 @@ def solve_rows(work: Work, rows: Rows) -> Solved:
         else:
             lanes.setdefault(structure(scenario.network), []).append((i, scenario))
     for members in lanes.values():
-        alone += _side_by_side(work, members, found)
+        for k in range(0, len(members), _AT_ONCE):
+            alone += _side_by_side(work, members[k : k + _AT_ONCE], found)
     for i in alone:
         _by_itself(shared, asked[i], i, found)
     return found
@@ -107,8 +110,11 @@ def solve_rows(work: Work, rows: Rows) -> Solved:
 def _side_by_side(work: Work, members: list[tuple[int, Scenario]], found: Solved) -> list[int]:
     """Simulate rows of one structure together; places of those to be asked again alone."""
     scenarios = [scenario for _, scenario in members]
-    done = run_lanes(scenarios, tolerance=work.tolerance)
     places = np.array([i for i, _ in members])
+    try:
+        done = run_lanes(scenarios, tolerance=work.tolerance)
+    except Exception:  # each is asked alone, where its reason is taken down
+        return [i for i, _ in members]
     results = results_of(scenarios, done)
     sound = np.isin(done.outcome, SOUND) & np.isfinite(results["peak_temperature_c"])
     melted = ~np.isnan(results["onset_time"])

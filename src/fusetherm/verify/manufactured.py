@@ -42,10 +42,10 @@ from ..solver.kernels.layout import (
     LINK_RESISTANCE,
     RESISTANCE,
     RESISTANCE_SLOPE,
+    SOLID_CORNER,
     SPOT_SCALE,
     TO_AMBIENT,
 )
-from ..solver.kernels.material import SOLID_CORNER
 from ..solver.network import Network, build_network
 from .models import straight
 from .shells import Stack, dissolved

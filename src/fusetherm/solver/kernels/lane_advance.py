@@ -216,7 +216,7 @@ def settle(
     rate = s.work[F0, hot, lane] + end * s.work[G, hot, lane]
     turns = s.vector[RATE_BEFORE, hot, lane] > 0.0 and rate < 0.0
     u_try = z.vector[U_TRY]
-    simple = not (closing or turns or s.scalar[0, WILD, lane] > slack)
+    simple = not (closing or turns or s.scalar[0, WILD, lane] > 0.0)
     known = False
     if simple and np.isnan(clock[ONSET_TIME]) and common.first < hot < common.last:
         # ... and while all is solid, three cells say so
@@ -241,7 +241,7 @@ def settle(
         gathered(s.vector, RATE_BEFORE, lane, rate_old)
         for i in range(total):
             rate_new[i] = s.work[F0, i, lane] + end * s.work[G, i, lane]
-        if s.scalar[0, WILD, lane] > slack:
+        if s.scalar[0, WILD, lane] > 0.0:
             assemble(
                 u_try, clock[AMBIENT], net, z.work[0], z.border[0], z.border[1], z.square[0], 1.0
             )
@@ -254,19 +254,20 @@ def settle(
                 clock[ONSET_TIME : PARTED_TIME + 1], z.vector[STAGE],
             )  # fmt: skip
             if bent or (opened and share < 1.0):
-                if not bent and share * dt <= 0.0:
-                    clock[PARTED_TIME] = time_now
-                    return 2
+                at_start = not bent and share * dt <= 0.0
                 # take it back, to end at the event: the melting point bends the right side, and
                 # at the opening heats and state are wanted
+                for i in range(total):
+                    s.vector[STATE, i, lane] = s.vector[BEFORE, i, lane]
+                if at_start:
+                    clock[PARTED_TIME] = time_now
+                    return 2
                 if bent:
                     count[REJECTED] += 1
                     clock[STEP] = share * dt * (1.0 + 1.0e-6)
                 else:
                     book[CLOSING, lane] = 1
                     clock[STEP] = share * dt
-                for i in range(total):
-                    s.vector[STATE, i, lane] = s.vector[BEFORE, i, lane]
                 return 1
         if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
             theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
@@ -341,6 +342,7 @@ def propose(
         if remaining > tiny:
             break
         book[PIECE, lane] = piece + 1
+        memory[LAST_STEP, lane] = 0.0  # the rates before are those of another current
         count[CYCLE] = 0
         clock[OFFSET] = 0.0
     block = block_at(programs, piece)

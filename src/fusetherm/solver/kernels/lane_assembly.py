@@ -38,6 +38,7 @@ from .assemble import (
     film_flux,
 )
 from .lane_layout import (
+    ALONG,
     AMBIENT_K,
     CHAIN_OHMS,
     HOT_CELL,
@@ -99,12 +100,16 @@ def materials(
             x = (load(states, 0, i) - load(s.metal, TABLE_LOW, m)) * load(
                 s.metal, TABLE_STEP_INV, m
             )
-            if all_between(x, zero, load(s.metal, TABLE_END, m)):
-                j = whole(x)
-                j = where_above(j, last, last, j)
-                store(s.metal, PLACE, m, load(s.metal, TABLE_PLACE, m) + 16.0 * j)
-                store(s.metal, INSIDE, m, x - j)
-                for lane in range(LANES):
+            j = whole(x)
+            j = where_above(j, last, last, j)
+            store(s.metal, PLACE, m, load(s.metal, TABLE_PLACE, m) + 16.0 * j)
+            store(s.metal, INSIDE, m, x - j)
+            solid = all_between(x, zero, load(s.metal, TABLE_END, m))
+            if not solid:
+                store(s.metal, ALONG, m, x)
+            for lane in range(LANES):
+                # a lane's own state decides, whatever its neighbours do
+                if solid or 0.0 <= s.metal[ALONG, m, lane] <= s.metal[TABLE_END, m, lane]:
                     at = 4 * (i * LANES + lane)
                     place = int(s.metal[PLACE, m, lane])
                     z = s.metal[INSIDE, m, lane]
@@ -112,18 +117,17 @@ def materials(
                     if slopes > 0.0:
                         d = s.metal[TABLE_STEP_INV, m, lane]
                         cubic_slopes(networks.cubics, place, z, d, s.four, at + behind)
-            else:
-                for lane in range(LANES):
-                    which = of[lane]
-                    t, dt, theta, dtheta, rho, drho = state_of_metal(
-                        states[0, i, lane], networks.table[which, m], networks.metal[which, m]
-                    )
-                    s.four[0, i, lane, PART_T] = t
-                    s.four[0, i, lane, PART_THETA] = theta
-                    s.four[0, i, lane, PART_RHO] = rho
-                    s.four[1, i, lane, PART_T] = dt
-                    s.four[1, i, lane, PART_THETA] = dtheta
-                    s.four[1, i, lane, PART_RHO] = drho
+                    continue
+                which = of[lane]
+                t, dt, theta, dtheta, rho, drho = state_of_metal(
+                    states[0, i, lane], networks.table[which, m], networks.metal[which, m]
+                )
+                s.four[0, i, lane, PART_T] = t
+                s.four[0, i, lane, PART_THETA] = theta
+                s.four[0, i, lane, PART_RHO] = rho
+                s.four[1, i, lane, PART_T] = dt
+                s.four[1, i, lane, PART_THETA] = dtheta
+                s.four[1, i, lane, PART_RHO] = drho
             if networks.kind[NEEDS_K, i] == 1:
                 for lane in range(LANES):
                     which = of[lane]

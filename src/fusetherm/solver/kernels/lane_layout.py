@@ -44,8 +44,9 @@ STATE, TRIED, BEFORE, RATE_BEFORE, LANE_STAGE = range(5)
     TABLE_PLACE,  # first number of its cubics, in the flat array
     PLACE,  # of the interval looked up
     INSIDE,  # place within it, 0..1
+    ALONG,  # place in the whole table, in spacings
     METAL_ROWS,
-) = range(7)
+) = range(8)
 
 
 class Networks(NamedTuple):

@@ -12,6 +12,7 @@ from .layout import (
     RHO_LIQUID,
     RHO_SLOPE_LIQUID,
     RHO_SOLID,
+    SOLID_CORNER,
     T_LIQUIDUS,
     T_SOLIDUS,
     THETA_SOLIDUS,
@@ -26,14 +27,6 @@ from .layout import (
 #: corner a cell's stiffness jumps, and a molten zone in near balance then chatters in steps
 #: of microseconds; rounded by 1 K the pre-arcing times moved by 3e-6, and .1 K did not help.
 CORNER = 1.0
-
-#: Width, in u, over which the slope of temperature falls where melting begins [K]. A row of fine
-#: cells about to melt hovers there: below it heat runs between them within microseconds, beyond it
-#: not at all, and at a sharp corner no step can be longer. Of 720 runs at tolerance 1e-4 the
-#: worst then took 4135 attempts, here 423, and one draw of a fit never ended. The corner lies
-#: behind the onset, which it does not move; melting goes on half of it higher, and partings came
-#: up to 9e-5 later. At tolerance 1e-3 .1 K does not always help (20,000 attempts), .2 K does.
-SOLID_CORNER = 0.1
 
 
 @merged
@@ -78,11 +71,11 @@ def state_of_metal(
             )
         return (
             c[0] + z * (c[1] + z * (c[2] + z * c[3])),
-            d * (c[1] + z * (2.0 * c[2] + z * 3.0 * c[3])),
+            d * (c[1] + z * (2.0 * c[2] + z * (3.0 * c[3]))),
             c[4] + z * (c[5] + z * (c[6] + z * c[7])),
-            d * (c[5] + z * (2.0 * c[6] + z * 3.0 * c[7])),
+            d * (c[5] + z * (2.0 * c[6] + z * (3.0 * c[7]))),
             c[8] + z * (c[9] + z * (c[10] + z * c[11])),
-            d * (c[9] + z * (2.0 * c[10] + z * 3.0 * c[11])),
+            d * (c[9] + z * (2.0 * c[10] + z * (3.0 * c[11]))),
         )
     bend, dbend = begun_to_melt(u, table, metal)
     span_t = metal[T_LIQUIDUS] - metal[T_SOLIDUS]
@@ -164,8 +157,8 @@ def conductivity_of_metal(u: float, table: Floats, metal: Floats) -> tuple[float
         c = table[j]
         if z < 0.0:
             return c[5] / c[1], 0.0
-        slope_t = c[1] + z * (2.0 * c[2] + z * 3.0 * c[3])
-        slope_theta = c[5] + z * (2.0 * c[6] + z * 3.0 * c[7])
+        slope_t = c[1] + z * (2.0 * c[2] + z * (3.0 * c[3]))
+        slope_theta = c[5] + z * (2.0 * c[6] + z * (3.0 * c[7]))
         bend_t = 2.0 * c[2] + 6.0 * z * c[3]
         bend_theta = 2.0 * c[6] + 6.0 * z * c[7]
         k = slope_theta / slope_t
