@@ -5,7 +5,7 @@ A million units on a cluster
 How many fuses of a kind begin to melt when the inrush is larger than measured?
 
 Each unit is built a little differently (production) and belongs to another draw of the fit
-(knowledge). Forty units take seconds; ``--units 1000000`` takes some hours of one core, and
+(knowledge). Forty units take seconds; ``--units 1000000`` takes an hour or two of one core, and
 ``--scheduler tcp://...`` shares it out on a dask cluster. With ``--out FOLDER`` the run goes on
 wherever it was cut off.
 """
