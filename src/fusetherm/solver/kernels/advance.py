@@ -36,7 +36,7 @@ from .layout import (
     Setting,
 )
 from .material import state_of_metal
-from .moments import excursion, moments
+from .moments import straightened
 from .rosenbrock import (
     BALANCE,
     RATE_NEW,
@@ -114,6 +114,65 @@ def keep_peak(
     return now
 
 
+@merged
+def shrunk(finite: bool, error: float, order: float) -> float:
+    """By what a step that failed is multiplied."""
+    if finite and error < 1.0e9:
+        return float(max(0.1, 0.85 * error ** (-1.0 / order)))
+    return 0.1
+
+
+@merged
+def enter(
+    dt: float,
+    wish: float,
+    error: float,
+    crossing: float,
+    order: float,
+    period: float,
+    opened: bool,
+    made: float,
+    lost: float,
+    area: float,
+    squared: float,
+    clock: Floats,
+    count: Integers,
+) -> None:
+    """Enter an accepted step into the clock: heats, Joule integral, local time, the next step.
+
+    Parameters
+    ----------
+    dt, wish : the step taken, and what the error control had proposed [s]
+    error : of the step, over what is allowed
+    crossing : step over a corner of the melting range that this one led up to, or 0 [s]
+    opened : whether the element parts at its end
+    made, lost, area, squared : heats [J], Joule integral [A² s], I² at its end [A²]
+    """
+    clock[JOULE] += made
+    clock[LOST] += lost
+    term = area - clock[ACTION_LOW]
+    action = clock[ACTION] + term
+    clock[ACTION_LOW] = (action - clock[ACTION]) - term
+    clock[ACTION] = action
+    clock[SQUARED] = squared
+    growth = 6.0
+    if error > 1.0e-9:
+        growth = min(6.0, 0.85 * error ** (-1.0 / order))
+    proposal = dt * growth
+    clock[STEP] = max(proposal, wish) if dt < wish and growth >= 1.0 else proposal
+    if crossing > 0.0:
+        clock[STEP] = crossing
+    clock[OFFSET] += dt
+    if clock[OFFSET] >= period:
+        passed = np.floor(clock[OFFSET] / period)
+        count[CYCLE] += int(passed)
+        clock[OFFSET] -= passed * period
+    if clock[OFFSET] > period - 1.0e-14 * max(1.0, period) and not opened:
+        count[CYCLE] += 1
+        clock[OFFSET] = 0.0
+    count[STEPS] += 1
+
+
 @kernel
 def advance(
     block: BlockArrays,
@@ -187,30 +246,9 @@ def advance(
         sensitivity = 0.0
         for i in range(total):
             sensitivity = max(sensitivity, work[G, i])
-        mean = 0.0
-        slope = 0.0
-        area = 0.0
-        ripple = 0.0
-        for attempt in range(200):
-            area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
-            mean = area / dt
-            slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
-            if closing:
-                break
-            low, high, at = excursion(block, clock[OFFSET], dt, mean, slope, 3)
-            swing = (high - low) * sensitivity
-            spanning = dt >= 2.0 * period and repeats > 1
-            bound = setting.periodic_bound if spanning else setting.ripple_bound
-            if swing <= bound:
-                ripple = 0.5 * swing if spanning else 0.0
-                break
-            shorter = at if at < 0.999 * dt else 0.5 * dt
-            if spanning and shorter < 2.0 * period and attempt == 0:
-                shorter = min(period - clock[OFFSET], shorter)
-            if shorter < 1.0e-12 * period or shorter < 1.0e-13:
-                break
-            dt = shorter
-        cut = dt < wish
+        dt, mean, slope, area, ripple = straightened(
+            block, repeats, whole0, whole1, clock[OFFSET], dt, sensitivity, setting, closing
+        )
         start = mean - 0.5 * slope * dt
 
         made, lost, finite = rosenbrock(
@@ -227,9 +265,7 @@ def advance(
             error /= setting.tolerance
         if not finite or not (error <= 1.0 or closing):
             count[REJECTED] += 1
-            shrink = 0.1
-            if finite and error < 1.0e9:
-                shrink = max(0.1, 0.85 * error ** (-1.0 / method.order))
+            shrink = shrunk(finite, error, method.order)
             clock[STEP] = dt * shrink
             crossing = 0.0
             if setting.has_metal == 1:
@@ -316,37 +352,17 @@ def advance(
             + rise
             * (0.15 * ohms_old + 0.35 * ohms + dt * (ohms_rate_old / 30.0 - ohms_rate_new / 20.0))
         )
-        clock[JOULE] += made
-        clock[LOST] += lost
-        term = area - clock[ACTION_LOW]
-        new_action = clock[ACTION] + term
-        clock[ACTION_LOW] = (new_action - clock[ACTION]) - term
-        clock[ACTION] = new_action
         clock[AMBIENT] = ambient_new
-        clock[SQUARED] = end
         for i in range(total):
             u[i] = u_try[i]
         z.scalar[BALANCE, 0] = loss
         z.scalar[BALANCE, 1] = ohms
-
-        growth = 6.0
-        if error > 1.0e-9:
-            growth = min(6.0, 0.85 * error ** (-1.0 / method.order))
-        proposal = dt * growth
-        clock[STEP] = max(proposal, wish) if cut and growth >= 1.0 else proposal
-        if crossing > 0.0:
-            clock[STEP] = crossing
+        enter(
+            dt, wish, error, crossing, method.order, period, opened, made, lost, area, end, clock,
+            count,
+        )  # fmt: skip
         crossing = 0.0
         last = dt
-        clock[OFFSET] += dt
-        if clock[OFFSET] >= period:
-            passed = np.floor(clock[OFFSET] / period)
-            count[CYCLE] += int(passed)
-            clock[OFFSET] -= passed * period
-        if clock[OFFSET] > period - tiny and not opened:
-            count[CYCLE] += 1
-            clock[OFFSET] = 0.0
-        count[STEPS] += 1
 
         line = count[ROWS_WRITTEN]
         trace[line, ROW_TIME] = time_now + dt

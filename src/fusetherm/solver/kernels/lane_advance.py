@@ -13,13 +13,9 @@ import numpy as np
 from ...compiled import kernel, merged
 from ...packed import LANES
 from .advance import (
-    ACTION,
-    ACTION_LOW,
     AMBIENT,
     BLOCK_DONE,
     CYCLE,
-    JOULE,
-    LOST,
     NOT_FINITE,
     OFFSET,
     ONSET_TIME,
@@ -27,12 +23,12 @@ from .advance import (
     PARTS,
     REJECTED,
     RIPPLE,
-    SQUARED,
     STALLED,
     STEP,
-    STEPS,
+    enter,
     keep_peak,
     note_peak,
+    shrunk,
 )
 from .assemble import F0, G, assemble
 from .events import between, corner_ahead, events_inside, hot_spot, none_due, peak_inside, vertex
@@ -78,7 +74,7 @@ from .layout import (
     Method,
     Setting,
 )
-from .moments import excursion, moments
+from .moments import straightened
 from .rosenbrock import RATE_NEW, RATE_OLD, STAGE, U_OLD, U_TRY, Scratch, tame_rates
 
 # rows of `book`, whole numbers of each lane
@@ -198,7 +194,6 @@ def settle(
     net = network_at(networks, m)
     setting = setting_at(networks, m, common)
     period = programs.time[programs.point[piece + 1] - 1]
-    tiny = 1.0e-14 * max(1.0, period)
     total = s.vector.shape[1]
     dt = s.scalar[0, DT, lane]
     start = s.scalar[0, SQUARED_START, lane]
@@ -275,33 +270,13 @@ def settle(
             note_peak(z.vector[STAGE], time_now + theta * dt, ripple, setting, net, clock)
     keep_peak(hot, top, place, time_now + dt, ripple, net, clock)
     clock[RIPPLE] = max(clock[RIPPLE], ripple)
-    clock[JOULE] += s.scalar[0, MADE_IN_STEP, lane]
-    clock[LOST] += s.scalar[0, LOST_IN_STEP, lane]
-    term = memory[AREA, lane] - clock[ACTION_LOW]
-    action = clock[ACTION] + term
-    clock[ACTION_LOW] = (action - clock[ACTION]) - term
-    clock[ACTION] = action
-    clock[SQUARED] = end
-    error = s.scalar[0, ERROR, lane]
-    growth = 6.0
-    if error > 1.0e-9:
-        growth = min(6.0, 0.85 * error ** (-1.0 / method.order))
-    proposal = dt * growth
-    wish = memory[WISH, lane]
-    clock[STEP] = max(proposal, wish) if dt < wish and growth >= 1.0 else proposal
-    if memory[CROSSING, lane] > 0.0:
-        clock[STEP] = memory[CROSSING, lane]
+    enter(
+        dt, memory[WISH, lane], s.scalar[0, ERROR, lane], memory[CROSSING, lane], method.order,
+        period, opened, s.scalar[0, MADE_IN_STEP, lane], s.scalar[0, LOST_IN_STEP, lane],
+        memory[AREA, lane], end, clock, count,
+    )  # fmt: skip
     memory[CROSSING, lane] = 0.0
     memory[LAST_STEP, lane] = dt
-    clock[OFFSET] += dt
-    if clock[OFFSET] >= period:
-        passed = np.floor(clock[OFFSET] / period)
-        count[CYCLE] += int(passed)
-        clock[OFFSET] -= passed * period
-    if clock[OFFSET] > period - tiny and not opened:
-        count[CYCLE] += 1
-        clock[OFFSET] = 0.0
-    count[STEPS] += 1
     done.end[run] = time_now + dt
     if opened:
         clock[PARTED_TIME] = time_now + dt
@@ -352,30 +327,10 @@ def propose(
     dt = min(wish, remaining)
     if remaining - dt < 1.0e-3 * dt:
         dt = remaining
-    sensitivity = scale * s.scalar[0, SENSITIVITY, lane]
-    mean = 0.0
-    slope = 0.0
-    area = 0.0
-    ripple = 0.0
-    for attempt in range(200):
-        area, first_moment = moments(block, whole0, whole1, clock[OFFSET], dt)
-        mean = area / dt
-        slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
-        if book[CLOSING, lane] == 1:
-            break
-        low, high, at = excursion(block, clock[OFFSET], dt, mean, slope, 3)
-        swing = (high - low) * sensitivity
-        spanning = dt >= 2.0 * period and repeats > 1
-        bound = common.periodic_bound if spanning else common.ripple_bound
-        if swing <= bound:
-            ripple = 0.5 * swing if spanning else 0.0
-            break
-        shorter = at if at < 0.999 * dt else 0.5 * dt
-        if spanning and shorter < 2.0 * period and attempt == 0:
-            shorter = min(period - clock[OFFSET], shorter)
-        if shorter < 1.0e-12 * period or shorter < 1.0e-13:
-            break
-        dt = shorter
+    dt, mean, slope, area, ripple = straightened(
+        block, repeats, whole0, whole1, clock[OFFSET], dt,
+        scale * s.scalar[0, SENSITIVITY, lane], common, book[CLOSING, lane] == 1,
+    )  # fmt: skip
     s.scalar[0, DT, lane] = dt
     s.scalar[0, SQUARED_START, lane] = scale * (mean - 0.5 * slope * dt)
     s.scalar[0, SQUARED_SLOPE, lane] = scale * slope
@@ -407,9 +362,7 @@ def judge(
         book[PENDING, lane] = 1
         return BLOCK_DONE
     done.counts[book[RUN, lane], REJECTED] += 1
-    shrink = 0.1
-    if finite and error < 1.0e9:
-        shrink = max(0.1, 0.85 * error ** (-1.0 / method.order))
+    shrink = shrunk(finite, error, method.order)
     clock[STEP] = dt * shrink
     memory[CROSSING, lane] = 0.0
     u = z.vector[U_TRY]

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel, merged
-from .layout import BlockArrays, Floats
+from .layout import BlockArrays, Floats, Setting
 
 
 @merged
@@ -134,3 +134,57 @@ def excursion(
             if passed >= periods:
                 break
     return lowest, highest, at
+
+
+@merged
+def straightened(
+    block: BlockArrays,
+    repeats: int,
+    whole0: float,
+    whole1: float,
+    offset: float,
+    dt: float,
+    sensitivity: float,
+    setting: Setting,
+    exact: bool,
+) -> tuple[float, float, float, float, float]:
+    """The longest step up to `dt` in which I² may be taken for its straight line.
+
+    What is neglected may move no node by more than the setting's bounds; over whole periods half of
+    that swing is kept, to be added to the peak.
+
+    Parameters
+    ----------
+    sensitivity : largest rise of a state for a Joule integral [K/(A² s)]
+    exact : the step must end where it ends, whatever is neglected
+
+    Returns
+    -------
+    tuple of float
+        Step [s], mean of I² [A²], its slope [A²/s], its integral [A² s], half swing [K].
+    """
+    period = block.time[block.time.shape[0] - 1]
+    mean = 0.0
+    slope = 0.0
+    area = 0.0
+    ripple = 0.0
+    for attempt in range(200):
+        area, first_moment = moments(block, whole0, whole1, offset, dt)
+        mean = area / dt
+        slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
+        if exact:
+            break
+        low, high, at = excursion(block, offset, dt, mean, slope, 3)
+        swing = (high - low) * sensitivity
+        spanning = dt >= 2.0 * period and repeats > 1
+        bound = setting.periodic_bound if spanning else setting.ripple_bound
+        if swing <= bound:
+            ripple = 0.5 * swing if spanning else 0.0
+            break
+        shorter = at if at < 0.999 * dt else 0.5 * dt
+        if spanning and shorter < 2.0 * period and attempt == 0:
+            shorter = min(period - offset, shorter)
+        if shorter < 1.0e-12 * period or shorter < 1.0e-13:
+            break
+        dt = shorter
+    return dt, mean, slope, area, ripple
