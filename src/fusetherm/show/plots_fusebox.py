@@ -93,14 +93,20 @@ def _courses(answer: FuseBox, ax: Axes) -> None:
 
 
 def _swings(hot: Floats) -> tuple[Floats, Floats] | None:
-    """Lowest and highest of a trace with many peaks, which as a line would be a smear."""
+    """Lowest and highest of a trace with many peaks, which as a line would be a smear.
+
+    Of a cycle and its neighbours: the times of the trace seldom lie on a peak.
+    """
     above = hot > 0.5 * (hot.min() + hot.max())
     begins = np.flatnonzero(~above[:-1] & above[1:])
     if begins.size < _PEAKS:
         return None
     middle, at = 0.5 * (begins[:-1] + begins[1:]), np.arange(hot.size)
-    low, high = (np.interp(at, middle, fold.reduceat(hot, begins)[:-1])
-                 for fold in (np.minimum, np.maximum))  # fmt: skip
+    edges = []
+    for fold in (np.minimum, np.maximum):
+        own = np.pad(fold.reduceat(hot, begins)[:-1], 1, mode="edge")
+        edges.append(np.interp(at, middle, fold(fold(own[:-2], own[1:-1]), own[2:])))
+    low, high = edges
     return low, high
 
 

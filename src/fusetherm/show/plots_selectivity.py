@@ -66,5 +66,5 @@ def plot_selectivity(answer: Selectivity, *, ax: Axes | None = None) -> Figure:
     ax.set_title(f"{answer.downstream} below {answer.upstream}", loc="left", fontsize=SIZE + 1)
     dress(ax)
     paper(ax)
-    legend(ax, "upper right")
+    legend(ax, "lower left")  # below falling curves nothing lies there
     return figure

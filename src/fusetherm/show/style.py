@@ -56,7 +56,7 @@ def dress(ax: Axes) -> None:
     ax.title.set_color(INK)
 
 
-def legend(ax: Axes, place: Literal["center right", "upper right"]) -> None:
+def legend(ax: Axes, place: Literal["center right", "upper right", "lower left"]) -> None:
     box = ax.legend(
         loc=place, fontsize=SIZE - 1, frameon=True, framealpha=0.92, edgecolor="none",
         handlelength=3.0, borderpad=0.3,
@@ -70,7 +70,7 @@ def currents(ax: Axes) -> None:
     ax.set_axisbelow(True)
     low, high = ax.get_xlim()
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-    wide = high / low > 200.0
+    wide = high / low > 100.0
     steps = (1,) if high / low > 5e3 else (1, 2, 5) if wide else (1, 1.5, 2, 3, 4, 5, 7)
     marks = [m * 10.0**d for d in decades for m in steps]
     ax.xaxis.set_major_locator(FixedLocator([m for m in marks if low <= m <= high]))
