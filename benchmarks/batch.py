@@ -3,7 +3,7 @@
     python benchmarks/batch.py [--runs N] [--write]
 
 Constant currents of 1.2 to 4 times the minimum fusing current, drawn evenly, 64 cells, tolerance
-1e-3: each run goes to the onset of melting, and then to the parting, which is ten times as many
+1e-3: each run ends at the onset of melting, or goes on to the parting, which is ten times as many
 steps, since the front melts cell after cell. One by one is the same stepping loop for one run,
 without the Python around it. Times are processor time of a thread, the least of some rounds in
 turns; for all cores the clock, with a block of runs for each core. With ``--write`` the table goes
@@ -39,12 +39,12 @@ ROUNDS = 5
 LONGEST = 1e4  # [s]
 
 
-def alone(scenario: Scenario) -> float:
+def alone(scenario: Scenario, to_onset: bool) -> float:
     """Processor time of the stepping loop for one run by itself [s]."""
     ambient = Ambient(np.array([0.0]), np.array([AMBIENT_K]))
     walk = Walk(
         scenario.network, scenario.start, ambient, scenario.until, TOLERANCE, "rodas3", None,
-        peaks=True,
+        peaks=True, to_onset=to_onset,
     )  # fmt: skip
     piece = piece_of(ConstantBlock(scenario.squared_scale, scenario.until, 0.0))
     begin = time.thread_time()
@@ -52,34 +52,25 @@ def alone(scenario: Scenario) -> float:
     return time.thread_time() - begin
 
 
-def together(scenarios: list[Scenario]) -> None:
+def together(scenarios: list[Scenario], to_onset: bool) -> None:
     """All runs in lanes, in this thread."""
-    run_lanes(scenarios, tolerance=TOLERANCE)
+    run_lanes(scenarios, tolerance=TOLERANCE, to_onset=to_onset)
 
 
-def on_all_cores(scenarios: list[Scenario]) -> None:
+def on_all_cores(scenarios: list[Scenario], to_onset: bool) -> None:
     """The same, a block for each core."""
-    each(lambda k: together(scenarios[k :: cores()]), cores())
+    each(lambda k: together(scenarios[k :: cores()], to_onset), cores())
 
 
-def goals(name: str, runs: int) -> Iterator[tuple[str, list[Scenario]]]:
-    """Runs to the parting of a network, and the same ended at their onset."""
+def runs_of(name: str, runs: int) -> list[Scenario]:
+    """Runs of a network under currents drawn at random."""
     model = NETWORKS[name]
     top = ft.minimum_fusing_current(model, ambient_c=AMBIENT_C, cells=CELLS)
     network = build_network(model, ambient_k=AMBIENT_K, cells=CELLS)
     cold = network.state(AMBIENT_K)
     squares = (np.random.default_rng(1).uniform(1.2, 4.0, runs) * top) ** 2
     course = (piece_of(ConstantBlock(1.0, LONGEST, 0.0)),)
-    parting = [Scenario(network, course, s, cold, LONGEST) for s in squares.tolist()]
-    stops = 1.0001 * run_lanes(parting, tolerance=TOLERANCE).clock[:, loop.ONSET_TIME]
-    yield (
-        "onset",
-        [
-            Scenario(network, course, s, cold, stop)
-            for s, stop in zip(squares.tolist(), stops.tolist(), strict=True)
-        ],
-    )
-    yield "parting", parting
+    return [Scenario(network, course, s, cold, LONGEST) for s in squares.tolist()]
 
 
 def rows(runs: int) -> Iterator[str]:
@@ -91,14 +82,16 @@ def rows(runs: int) -> Iterator[str]:
     yield "| " + " | ".join(columns) + " |"
     yield "|---" * len(columns) + "|"
     for name in NETWORKS:
-        for goal, scenarios in goals(name, runs):
-            few = scenarios[:: max(1, runs // 64)]
-            single = min(sum(alone(one) for one in few) / len(few) for _ in range(ROUNDS))
-            counts = run_lanes(scenarios, tolerance=TOLERANCE).counts
+        scenarios = runs_of(name, runs)
+        few = scenarios[:: max(1, runs // 64)]
+        for to_onset in (True, False):
+            single = min(sum(alone(one, to_onset) for one in few) / len(few) for _ in range(ROUNDS))
+            counts = run_lanes(scenarios, tolerance=TOLERANCE, to_onset=to_onset).counts
             tried = float((counts[:, loop.STEPS] + counts[:, loop.REJECTED]).mean())
-            lanes = least(partial(together, scenarios), ROUNDS, time.thread_time)
-            whole = least(partial(on_all_cores, scenarios), ROUNDS, time.perf_counter)
+            lanes = least(partial(together, scenarios, to_onset), ROUNDS, time.thread_time)
+            whole = least(partial(on_all_cores, scenarios, to_onset), ROUNDS, time.perf_counter)
             cells = scenarios[0].network.size
+            goal = "onset" if to_onset else "parting"
             yield (
                 f"| {name}, {goal} | {1.0 / single:,.0f} | {runs / lanes:,.0f} |"
                 f" {runs / whole:,.0f} | {tried:.0f} | {1e9 * lanes / runs / tried / cells:.0f} |"

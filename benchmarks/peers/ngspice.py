@@ -94,7 +94,7 @@ def netlist(network: Network, squared: float, start: Floats) -> list[str]:
             theta = states[:, 2]
             cards.append(
                 f"Bl{i} u{i} u{i + 1} I=({pwl(theta, i)}-{pwl(theta, i + 1)})"
-                f"/{node[at.LINK_LEFT, i]:.12g}"
+                f"*{node[at.LINK_INVERSE, i]:.12g}"
             )
         elif link == at.SERIES:
             parts = [f"{node[at.LINK_RESISTANCE, i]:.12g}"]

@@ -224,6 +224,49 @@ def _horner(builder: Any, coefficients: list[Any], z: Any) -> Any:
     return total
 
 
+def _slopes(context: Any, builder: Any, sig: Any, args: Any, z: Any, scale: Any) -> Any:
+    """Slopes with z of the four cubics at a place, times a scale."""
+    terms = []
+    for k in range(1, 4):
+        power = _four_times(builder, ir.Constant(ir.DoubleType(), float(k)))
+        coefficient = _coefficient(context, builder, sig, args, k)
+        terms.append(builder.fmul(power, coefficient) if k > 1 else coefficient)
+    return builder.fmul(
+        _four_times(builder, scale), _horner(builder, terms, _four_times(builder, z))
+    )
+
+
+_THREE = types.containers.UniTuple(types.float64, 3)
+
+
+def _three_of(context: Any, builder: Any, four: Any) -> Any:
+    parts = [builder.extract_element(four, ir.Constant(_INDEX, i)) for i in range(3)]
+    return context.make_tuple(builder, _THREE, parts)
+
+
+@intrinsic
+def three_cubics(context: Any, table: Any, place: Any, z: Any) -> Any:
+    """The first three of four cubics as numbers, see `cubics`."""
+
+    def lowered(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        coefficients = [_coefficient(context, builder, sig, args, k) for k in range(4)]
+        four = _horner(builder, coefficients, _four_times(builder, args[2]))
+        return _three_of(context, builder, four)
+
+    return _THREE(table, types.intp, types.float64), lowered
+
+
+@intrinsic
+def three_slopes(context: Any, table: Any, place: Any, z: Any, scale: Any) -> Any:
+    """Their slopes with z, times a scale."""
+
+    def lowered(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        four = _slopes(context, builder, sig, args, args[2], args[3])
+        return _three_of(context, builder, four)
+
+    return _THREE(table, types.intp, types.float64, types.float64), lowered
+
+
 @intrinsic
 def cubics(context: Any, table: Any, place: Any, z: Any, out: Any, at: Any) -> Any:
     """Four cubics at once: ``out[at:at+4] = sum_k z^k table[place+4k : place+4k+4]``, flat."""
@@ -247,13 +290,7 @@ def cubic_slopes(
     """Their slopes with z, times a scale."""
 
     def lowered(context: Any, builder: Any, sig: Any, args: Any) -> Any:
-        z, scale = _four_times(builder, args[2]), _four_times(builder, args[3])
-        terms = []
-        for k in range(1, 4):
-            power = _four_times(builder, ir.Constant(ir.DoubleType(), float(k)))
-            coefficient = _coefficient(context, builder, sig, args, k)
-            terms.append(builder.fmul(power, coefficient) if k > 1 else coefficient)
-        value = builder.fmul(scale, _horner(builder, terms, z))
+        value = _slopes(context, builder, sig, args, args[2], args[3])
         goal = _flat(context, builder, sig.args[4], args[4], args[5], _QUADRUPLE)
         builder.store(value, goal).align = 8
         return context.get_dummy_value()

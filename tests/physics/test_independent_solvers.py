@@ -244,7 +244,15 @@ class Network:
     def rate(self, squared: float, y: Floats) -> Floats:
         z, u = self.z, np.array(y)
         assemble(
-            u, AMBIENT_K, self.network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
+            u,
+            AMBIENT_K,
+            self.network.arrays,
+            z.work[0],
+            z.border[0],
+            z.border[1],
+            z.square[0],
+            0.0,
+            0.0,
         )
         out: Floats = z.work[0, F0] + squared * z.work[0, G]
         return out

@@ -169,18 +169,24 @@ def order_in_time(integrator: str, wave: Waveform, tolerances: Floats) -> float:
             SMOOTH_FUSE, wave, ambient_c=23.0, cells=32, integrator=how, tolerance=tolerance
         )
 
-    exact = ran("rodas4", 1e-11).final_state.u
+    exact = ran("rodas4", 1e-12).final_state.u
     runs = [ran(integrator, t) for t in tolerances]
     error = [float(np.max(np.abs(r.final_state.u - exact))) for r in runs]
     steps = [r.steps for r in runs]
     return -float(np.polyfit(np.log(steps), np.log(error), 1)[0])
 
 
-@pytest.mark.parametrize(("integrator", "declared"), [("rodas3", 3.0), ("rodas4", 4.0)])
-def test_order_in_time_under_constant_current(integrator: str, declared: float) -> None:
+@pytest.mark.parametrize(
+    ("integrator", "declared", "tightest"), [("rodas3", 3.0, -9.5), ("rodas4", 4.0, -10.5)]
+)
+def test_order_in_time_under_constant_current(
+    integrator: str, declared: float, tightest: float
+) -> None:
     # radiation, rho(T) and k(T) in it; a metal whose laws are straight lines, for tables of
-    # piecewise cubics carry no fourth order
-    observed = order_in_time(integrator, constant(100.0, 0.3), 10.0 ** np.arange(-7, -9.6, -0.5))
+    # piecewise cubics carry no fourth order. Between 1e-7 and 1e-9 the fast cells at the edges of
+    # the notch, which the first steps no longer resolve, leave rodas4 at order 3.7
+    tolerances = 10.0 ** np.arange(tightest + 2.0, tightest - 0.1, -0.5)
+    observed = order_in_time(integrator, constant(100.0, 0.3), tolerances)
     assert observed == pytest.approx(declared, abs=0.2)
 
 

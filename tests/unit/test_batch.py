@@ -125,6 +125,24 @@ def test_each_is_the_run_of_simulate(name: str, together: Together) -> None:
     assert 2 <= opened < len(waves)
 
 
+@pytest.mark.parametrize("name", ["strip with cables", "bare strip"])
+def test_runs_to_the_onset_end_there(name: str, together: Together) -> None:
+    scenarios, waves, _ = together[name]
+    found = results_of(scenarios, run_lanes(scenarios, tolerance=1e-4))
+    ended = run_lanes(scenarios, tolerance=1e-4, to_onset=True)
+    short = results_of(scenarios, ended)
+    melts = ~np.isnan(found["onset_time"])
+    assert 2 <= melts.sum() < len(waves)
+    assert np.array_equal(short["onset_time"], found["onset_time"], equal_nan=True)
+    assert np.array_equal(ended.outcome == loop.MELTS, melts)
+    assert np.isnan(short["pre_arcing_time"]).all()
+    assert short["duration"][melts] == pytest.approx(short["onset_time"][melts], rel=1e-4)
+    for i in np.flatnonzero(melts)[:2]:
+        alone = simulate(MODELS[name], waves[i], ambient_c=40.0, cells=CELLS, jump=False,
+                         to="onset")  # fmt: skip
+        assert short["energy"][i] == pytest.approx(alone.energy, rel=1e-6)
+
+
 def test_neighbours_change_no_bit(
     together: Together,
 ) -> None:
@@ -186,7 +204,7 @@ def test_a_run_that_fails_leaves_its_lane_to_others(
     assert set(done.outcome[:LANES]) == {loop.NOT_FINITE}
     whole = run_lanes(scenarios, tolerance=1e-3)
     assert np.array_equal(done.clock[LANES:], whole.clock, equal_nan=True)
-    assert batch.SOUND == (loop.BLOCK_DONE, loop.PARTS)
+    assert batch.SOUND == (loop.BLOCK_DONE, loop.PARTS, loop.MELTS)
 
 
 def replace_start(scenario: Scenario, start: np.ndarray) -> Scenario:

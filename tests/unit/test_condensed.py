@@ -12,6 +12,9 @@ from fusetherm.current.shapes import chopped
 from fusetherm.solver.kernels.layout import BlockArrays
 from fusetherm.solver.kernels.moments import excursion
 
+#: A node that stays at zero.
+STILL = (0.0, 0.0, 0.0, 0.0)
+
 
 def record(n: int = 60_001, seconds: float = 3.0) -> ft.Waveform:
     """A decay with noise, and a step in it."""
@@ -31,7 +34,7 @@ def swing(wave: ft.Waveform, a: float, b: float) -> float:
     m1 = float(np.sum(block.time[:-1] * block.segment_i2t + about))
     slope = 12.0 * (m1 / dt - 0.5 * m0) / dt**2
     arrays = BlockArrays(*(np.array(a) for a in (block.time, block.s0, block.s1, block.s2)))
-    low, high, _ = excursion(arrays, 0.0, dt, m0 / dt, slope, 1)
+    low, high, *_ = excursion(arrays, 0.0, dt, m0 / dt, slope, 1, 0.0, STILL)
     return high - low
 
 

@@ -43,7 +43,7 @@ def test_shares_sum_to_the_rise_that_the_run_has(opened: Explanation) -> None:
     assert opened.time == run.onset_time
     assert opened.temperature_c == pytest.approx(melting_c, abs=0.2)
     assert math.fsum(one.rise for one in opened.causes) == pytest.approx(
-        run.element_temperature_c[run.time <= run.onset_time][-1] - 23.0, abs=0.5
+        run.element_temperature_c[run.time >= run.onset_time][0] - 23.0, abs=0.5
     )
     kinds = [one.kind for one in opened.causes]
     assert kinds == ["load", "pulse", "pulse", "outdoors", "box", "contacts"]

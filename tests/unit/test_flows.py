@@ -26,7 +26,7 @@ def fuse(cable: Cable) -> FuseModel:
 def lost(network: Network, state: np.ndarray, ambient_k: float) -> float:
     z = scratch_of(network, 1)
     loss, _ = assemble(
-        state, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
+        state, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0, 0.0
     )
     return float(loss)
 

@@ -51,6 +51,10 @@ class Squared:
         return float(w.sum()), float((w * (t - a)).sum())
 
 
+#: A node that stays at zero.
+STILL = (0.0, 0.0, 0.0, 0.0)
+
+
 @st.composite
 def blocks(draw: st.DrawFn) -> Squared:
     steps = draw(spans)
@@ -96,7 +100,9 @@ def test_excursion_against_brute_force(block: Squared, at: float, periods: float
     offset, dt = at * block.time[-1], periods * block.time[-1]
     m0, m1 = moments(arrays, whole0, whole1, offset, dt)
     mean, slope = m0 / dt, 12.0 * (m1 / dt - 0.5 * m0) / dt**2
-    low, high, where = excursion(arrays, offset, dt, mean, slope, 4)
+    # a node that warms evenly from 300 K to 310 K but for what W adds
+    node = (300.0, 10.0 / dt, 310.0, 10.0 / dt)
+    low, high, where, top, top_at = excursion(arrays, offset, dt, mean, slope, 4, 2.0, node)
     edges = block.edges(offset, offset + dt)
     ages = np.sort(np.concatenate((edges, 0.5 * (edges[1:] + edges[:-1])))) - offset
     w = np.array(
@@ -111,14 +117,18 @@ def test_excursion_against_brute_force(block: Squared, at: float, periods: float
     assert low == pytest.approx(min(w.min(), 0.0), abs=1e-9 * scale)
     assert high == pytest.approx(max(w.max(), 0.0), abs=1e-9 * scale)
     assert 0.0 <= where <= dt * (1.0 + 1e-12)
+    w[-1] = 0.0
+    warmest = 300.0 + 10.0 * ages / dt + 2.0 * w
+    assert top == pytest.approx(warmest.max(), abs=1e-8 * scale + 1e-9)
+    assert 0.0 <= top_at <= dt * (1.0 + 1e-12)
 
 
 def test_a_pulse_inside_a_long_step_stands_out() -> None:
     rows = [(0.0, 0.0, 0.0), (1e4, 0.0, 0.0), (0.0, 0.0, 0.0)]
     arrays, whole0, whole1 = arrays_of(Squared([50.0, 0.02, 49.98], rows))
     m0, m1 = moments(arrays, whole0, whole1, 0.0, 100.0)
-    low, high, where = excursion(
-        arrays, 0.0, 100.0, m0 / 100.0, 12.0 * (m1 / 100.0 - 0.5 * m0) / 1e4, 3
+    low, high, where, *_ = excursion(
+        arrays, 0.0, 100.0, m0 / 100.0, 12.0 * (m1 / 100.0 - 0.5 * m0) / 1e4, 3, 0.0, STILL
     )
     assert high - low == pytest.approx(200.0, rel=1e-3)
     assert where in (pytest.approx(50.0), pytest.approx(50.02))
@@ -128,5 +138,5 @@ def test_a_straight_line_has_no_excursion() -> None:
     arrays = BlockArrays(
         np.array([0.0, 1.0, 3.0]), np.array([2.0, 5.0]), np.array([3.0, 3.0]), np.zeros(2)
     )
-    low, high, _ = excursion(arrays, 0.5, 2.0, 2.0 + 3.0 * 1.5, 3.0, 3)
+    low, high, *_ = excursion(arrays, 0.5, 2.0, 2.0 + 3.0 * 1.5, 3.0, 3, 0.0, STILL)
     assert (low, high) == pytest.approx((0.0, 0.0), abs=1e-12)

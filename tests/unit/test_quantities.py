@@ -93,8 +93,8 @@ def test_tables_of_pandas_and_xarray_go_in_and_out() -> None:
     assert frame.index.name == "time"
     assert frame["element_temperature_c"].iloc[0] == pytest.approx(23.0)
     again = ft.Waveform(time=frame.index, current=frame["current"])
-    # the trace has a step's end, so its heat is that of the record to the length of the steps
-    assert again.i2t() == pytest.approx(wave.i2t(), rel=0.05)
+    # the trace has the ends of steps, so its heat is that of the record to the length of these
+    assert again.i2t() == pytest.approx(wave.i2t(), rel=0.1)
 
 
 @pytest.mark.parametrize(

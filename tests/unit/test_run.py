@@ -80,6 +80,47 @@ def test_a_run_that_melts_and_does_not_part_says_so() -> None:
     assert "partly-melted" in codes(run)
 
 
+@pytest.mark.parametrize("integrator", ["rodas3", "rodas4", "LSODA"])
+@pytest.mark.parametrize("current", [1.1 * TOP, 100.0, 400.0])
+def test_a_run_to_the_onset_ends_there(integrator: str, current: float) -> None:
+    wave = constant(current, 600.0)
+    whole = simulate(FUSE, wave, ambient_c=23.0, integrator=integrator, tolerance=1e-5)
+    run = simulate(FUSE, wave, ambient_c=23.0, integrator=integrator, tolerance=1e-5, to="onset")
+    assert run.onset_time == pytest.approx(whole.onset_time, rel=1e-9)
+    # the last step may end behind the onset by a thousandth of itself
+    assert run.duration == pytest.approx(run.onset_time, rel=1e-4)
+    assert (run.opened, run.pre_arcing_time) == (False, None)
+    assert run.onset_share == pytest.approx(1.0, abs=1e-4)
+    assert run.peak_temperature_c == pytest.approx(MELTS_C, abs=0.05)
+    assert run.i2t == pytest.approx(current**2 * run.duration, rel=1e-9)
+    assert run.conservation < 1e-9
+    assert run.final_state.melted
+    assert codes(run) == {"ended-at-onset"}
+    assert run.steps < 0.5 * whole.steps
+    # from there it goes on to the same opening
+    rest = simulate(FUSE, wave, ambient_c=23.0, start=run.final_state, tolerance=1e-5)
+    assert run.duration + rest.pre_arcing_time == pytest.approx(whole.pre_arcing_time, rel=1e-3)
+
+
+def test_a_run_to_an_onset_that_never_comes() -> None:
+    run = simulate(FUSE, constant(30.0, 20.0), ambient_c=23.0, to="onset")
+    plain = simulate(FUSE, constant(30.0, 20.0), ambient_c=23.0)
+    assert run.duration == 20.0
+    assert np.array_equal(run.time, plain.time)
+    assert codes(run) == set()
+    pulses = constant(60.0, 0.5).repeated(500, period=1.0)
+    melts = simulate(FUSE, pulses, ambient_c=23.0, to="onset")
+    assert melts.onset_time == simulate(FUSE, pulses, ambient_c=23.0).onset_time
+
+
+@pytest.mark.parametrize("current", [1.1 * TOP, 100.0, 400.0])
+def test_few_steps_fail_at_the_onset(current: float) -> None:
+    # nothing bends within a step until the onset is found on it: one step is taken back
+    run = simulate(FUSE, constant(current, 600.0), ambient_c=23.0, to="onset")
+    assert run.rejected <= 4
+    assert run.steps <= 40
+
+
 def test_start_from_a_steady_current_adds_nothing_to_the_waveform() -> None:
     run = simulate(FUSE, constant(0.0, 1.0), ambient_c=23.0, start=30.0)
     steady = steady_state(FUSE, 30.0, ambient_c=23.0)
@@ -157,5 +198,7 @@ def test_refuses_an_end_that_is_none(until: float) -> None:
 def test_refuses_unknown_words() -> None:
     with pytest.raises(InputError, match="after"):
         simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, after="keep")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="to is 'melt'"):
+        simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, to="melt")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="integrator"):
         simulate(FUSE, constant(1.0, 1.0), ambient_c=23.0, integrator="euler")

@@ -26,7 +26,7 @@ from fusetherm.sweeps import rows as rows_module
 from fusetherm.sweeps import run as run_module
 from fusetherm.sweeps import store as store_module
 from fusetherm.sweeps.plan import changes, fingerprint
-from fusetherm.sweeps.rows import FAILED, HELD, MISSING, OPENED, solve_rows
+from fusetherm.sweeps.rows import FAILED, HELD, MELTED, MISSING, OPENED, solve_rows
 from fusetherm.sweeps.scenarios import Scenarios
 from fusetherm.sweeps.store import Store, logged
 from fusetherm.sweeps.workers import Pool, WorkerDied, solve_surely
@@ -125,11 +125,18 @@ def test_rows_are_those_of_simulate(undisturbed: Any) -> None:
     assert json.loads(undisturbed.attrs["configuration"])["seed"] == 7
 
 
+def test_rows_to_the_onset_end_there(undisturbed: Any) -> None:
+    short = ft.sweep(strip(), **{**ASKED, "workers": 0}, to="onset")
+    assert short.onset_time.equals(undisturbed.onset_time)
+    assert short.pre_arcing_time.isnull().all()
+    assert 0 < int((short.status == MELTED).sum()) == int((undisturbed.status >= MELTED).sum())
+
+
 def work_of_tests() -> Any:
     return run_module.work_of(
         strip(), {}, factors=1.0, currents=ASKED["currents"], durations=ASKED["durations"],
         ambients_c=ASKED["ambients_c"], preloads=0.0, draws=0, units=2, pairing="grid",
-        after="zero", connection="installed", tolerance=1e-4, seed=7,
+        after="zero", to="end", connection="installed", tolerance=1e-4, seed=7,
     )  # fmt: skip
 
 

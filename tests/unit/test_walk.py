@@ -73,7 +73,7 @@ def test_jacobian_against_differences(model: FuseModel) -> None:
     def rate(x: np.ndarray) -> np.ndarray:
         assemble(
             np.ascontiguousarray(x[:-1]), float(x[-2]), net.arrays, z.work[0], z.border[0],
-            z.border[1], z.square[0], 0.0,
+            z.border[1], z.square[0], 0.0, 0.0,
         )  # fmt: skip
         made = 900.0 * float(z.work[0, OHMS].sum())
         return np.append(z.work[0, F0] + 900.0 * z.work[0, G], [0.0, made])

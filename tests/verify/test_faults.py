@@ -188,7 +188,7 @@ def less_liquid_resistivity(_: Any, scalars: Any) -> None:
 
 
 def more_conductivity(content: Any, scalars: Any) -> None:
-    content[:, 4:8] *= 1.02
+    content[:, 1 :: layout.QUANTITIES] *= 1.02
     scalars[[layout.THETA_SOLIDUS, layout.K_SOLID]] *= 1.02
 
 

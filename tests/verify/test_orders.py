@@ -15,8 +15,9 @@ from fusetherm.solver.kernels.layout import (
     FILM_AREA,
     INVERSE_CAPACITY,
     K_LIQUID,
-    LINK_LEFT,
+    LINK_INVERSE,
     LINK_RESISTANCE,
+    QUANTITIES,
     RADIATION,
     RADIATIVE,
     RATE,
@@ -105,11 +106,11 @@ def film_scaled(factor: float) -> Callable[[Network], Network]:
 
 OFF = 1.01
 FAULTS: dict[str, tuple[str, Callable[[Network], Network]]] = {
-    "conduction": ("conduction, ends held", scaled(LINK_LEFT, OFF)),
+    "conduction": ("conduction, ends held", scaled(LINK_INVERSE, OFF)),
     "held end": ("conduction, ends held", scaled(END_SHAPE, OFF)),
     "heat capacity": ("conduction, ends held", scaled(INVERSE_CAPACITY, OFF)),
-    "k(T)": ("conductivity against temperature", table_scaled(slice(4, 8), OFF)),
-    "rho(T)": ("resistivity against temperature", table_scaled(slice(8, 12), OFF)),
+    "k(T)": ("conductivity against temperature", table_scaled(slice(1, None, QUANTITIES), OFF)),
+    "rho(T)": ("resistivity against temperature", table_scaled(slice(2, None, QUANTITIES), OFF)),
     "resistance of a cell": ("resistivity against temperature", scaled(SHAPE, OFF)),
     "radiation": ("radiation", scaled(RADIATION, OFF)),
     "film": ("convection", film_scaled(OFF)),

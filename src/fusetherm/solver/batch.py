@@ -19,12 +19,12 @@ from ..units import ZERO_CELSIUS_K
 from .integrate import (
     ERROR_SCALE,
     PERIODIC_BOUND,
-    RIPPLE_BOUND,
     Ambient,
     check_tolerance,
     enthalpy_share,
     fresh_clock,
     imbalance,
+    ripple_bound,
     scratch_of,
 )
 from .kernels import advance as loop
@@ -59,7 +59,7 @@ from .pieces import Piece
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 #: Outcomes of a run that reached its end; of any other the caller asks by `simulate`.
-SOUND = (loop.BLOCK_DONE, loop.PARTS)
+SOUND = (loop.BLOCK_DONE, loop.PARTS, loop.MELTS)
 T = TypeVar("T")
 
 
@@ -110,7 +110,11 @@ def structure(network: Network) -> tuple[object, ...]:
 
 
 def run_lanes(
-    scenarios: Sequence[Scenario], *, tolerance: float, integrator: str = "rodas3"
+    scenarios: Sequence[Scenario],
+    *,
+    tolerance: float,
+    integrator: str = "rodas3",
+    to_onset: bool = False,
 ) -> Outcomes:
     """Make the runs of one structure side by side.
 
@@ -121,6 +125,8 @@ def run_lanes(
     tolerance : float
         Error a step, relative to 300 K plus the rise above ambient.
     integrator : {"rodas3", "rodas4"}
+    to_onset : bool
+        Whether each run ends where melting begins.
 
     Returns
     -------
@@ -157,7 +163,7 @@ def run_lanes(
     lane_advance.advance_lanes(
         _stacked(networks), _programs(courses), tasks, done,
         np.zeros(LANES, dtype=np.int64), np.zeros((lane_advance.BOOK_ROWS, LANES), dtype=np.int64),
-        np.zeros((lane_advance.MEMORY_ROWS, LANES)), _common(first, tolerance), method,
+        np.zeros((lane_advance.MEMORY_ROWS, LANES)), _common(first, tolerance, to_onset), method,
         _lanes(first, method), scratch_of(first, len(method.alpha)),
     )  # fmt: skip
     return done
@@ -215,7 +221,7 @@ def _distinct(items: Sequence[T]) -> tuple[list[T], Integers]:
     return different, at
 
 
-def _common(network: Network, tolerance: float) -> Setting:
+def _common(network: Network, tolerance: float, to_onset: bool) -> Setting:
     return Setting(
         first=network.first,
         last=network.last,
@@ -224,9 +230,9 @@ def _common(network: Network, tolerance: float) -> Setting:
         capillary_time=0.0,
         tolerance=tolerance,
         floor=ERROR_SCALE,
-        ripple_bound=RIPPLE_BOUND,
+        ripple_bound=ripple_bound(tolerance),
         periodic_bound=PERIODIC_BOUND,
-        has_metal=1,
+        to_onset=int(to_onset),
     )
 
 
@@ -243,7 +249,6 @@ def _stacked(networks: Sequence[Network]) -> Networks:
         shells=one.shells,
         spots=one.spots,
         table=all_of("table"),
-        cubics=_by_power(all_of("table")),
         metal=all_of("metal"),
         film=all_of("film"),
         film_scale=all_of("film_scale"),
@@ -252,14 +257,6 @@ def _stacked(networks: Sequence[Network]) -> Networks:
             for net in networks
         ]),
     )  # fmt: skip
-
-
-def _by_power(table: Floats) -> Floats:
-    """Coefficients of the tables by power, then quantity, filled up to four quantities."""
-    by_quantity = table.reshape(*table.shape[:-1], 3, 4)
-    out = np.zeros((*table.shape[:-1], 4, 4))
-    out[..., :3] = np.swapaxes(by_quantity, -1, -2)
-    return out
 
 
 def _programs(courses: Sequence[tuple[Piece, ...]]) -> Programs:

@@ -59,7 +59,7 @@ def jacobian(network: Network, z: Scratch, u: Floats, ambient_k: float, squared:
     """
     arrays = network.arrays
     w, column, row, corner = z.work[0], z.border[0], z.border[1], z.square[0]
-    assemble(u, ambient_k, arrays, w, column, row, corner, 1.0)
+    assemble(u, ambient_k, arrays, w, column, row, corner, 1.0, 0.0)
     total, n, k = network.size, network.chain, network.shared
     j = np.zeros((total + 2, total + 2))
     chain = np.arange(n)

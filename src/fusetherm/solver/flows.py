@@ -138,6 +138,6 @@ def heat_made(network: Network, state: Floats, current: float) -> float:
     z = scratch_of(network, 1)
     _, ohms = assemble(
         state, network.ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0],
-        0.0,
+        0.0, 0.0,
     )  # fmt: skip
     return float(current * current * ohms)

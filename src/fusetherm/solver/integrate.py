@@ -8,6 +8,7 @@ the reference, and refuses waveforms of very many segments.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -19,7 +20,7 @@ from ..current.trains import Train
 from ..errors import InputError, SolveError
 from .kernels import advance as loop
 from .kernels.arrow import SPIKE
-from .kernels.assemble import OHMS, ROWS, T_, G, assemble
+from .kernels.assemble import ROWS, G, assemble
 from .kernels.events import hottest
 from .kernels.layout import POSITION, U_SOLIDUS, BlockArrays, Setting
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
@@ -34,9 +35,10 @@ INTEGRATORS = ("rodas3", "rodas4", "LSODA", "BDF", "Radau")
 STEP_BUDGET = 20_000
 #: Rows of the trace buffer.
 TRACE_ROWS = 4096
-#: Swing inside a step that may be averaged away [K]; over whole periods, where the half
-#: swing is added back to the peak [K].
-RIPPLE_BOUND = 0.1
+#: Swing inside a step that may be averaged away at a tolerance of 1e-4 and above, in proportion
+#: less below it, since it leaves an error behind [K]; over whole periods, where the half swing is
+#: added back to the peak [K].
+RIPPLE_BOUND = 0.2
 PERIODIC_BOUND = 2.0
 #: Scale of the error test [K]: error <= tolerance * (ERROR_SCALE + rise above ambient).
 ERROR_SCALE = 300.0
@@ -74,6 +76,9 @@ class Ambient:
 
     def pieces(self, start: float, end: float) -> Iterator[tuple[float, float, float]]:
         """(end, temperature at the piece's start, rate) of straight pieces over start..end."""
+        if len(self.time) == 1:
+            yield end, float(self.temperature_k[0]), 0.0
+            return
         inner = self.time[(self.time > start) & (self.time < end)]
         edges = [start, *inner.tolist(), end]
         for a, b in itertools.pairwise(edges):
@@ -154,7 +159,7 @@ def enthalpy_share(u: Any, cold: Any, goal: Any) -> Any:
 Progress = Callable[[float], None]
 
 
-def setting_of(network: Network, tolerance: float) -> Setting:
+def setting_of(network: Network, tolerance: float, to_onset: bool = False) -> Setting:
     """What stays fixed during a run of this network."""
     element = network.model.element
     return Setting(
@@ -165,10 +170,15 @@ def setting_of(network: Network, tolerance: float) -> Setting:
         capillary_time=element.capillary_time,
         tolerance=tolerance,
         floor=ERROR_SCALE,
-        ripple_bound=RIPPLE_BOUND,
+        ripple_bound=ripple_bound(tolerance),
         periodic_bound=PERIODIC_BOUND,
-        has_metal=1,
+        to_onset=int(to_onset),
     )
+
+
+def ripple_bound(tolerance: float) -> float:
+    """Swing inside a step that may be averaged away at a tolerance [K]."""
+    return RIPPLE_BOUND * min(1.0, tolerance / 1e-4)
 
 
 def scratch_of(network: Network, stages: int) -> Scratch:
@@ -190,7 +200,15 @@ def sensitivity(network: Network) -> float:
     u = np.full(network.size, network.metal.scalars[U_SOLIDUS])
     z = scratch_of(network, 1)
     assemble(
-        u, network.ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
+        u,
+        network.ambient_k,
+        network.arrays,
+        z.work[0],
+        z.border[0],
+        z.border[1],
+        z.square[0],
+        0.0,
+        0.0,
     )
     return float(z.work[0, G, cells].max())
 
@@ -204,6 +222,11 @@ def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
         np.array(block.s1, dtype=np.float64),
         np.array(block.s2, dtype=np.float64),
     )
+    if len(arrays.s0) == 1:  # most often; numbers are quicker than arrays of one
+        (t0, t1), s0, s1, s2 = arrays.time.tolist(), *(float(s[0]) for s in arrays[1:])
+        d = t1 - t0
+        one = d * (s0 + d * (s1 / 2.0 + d * s2 / 3.0))
+        return arrays, one, t0 * one + d * d * (s0 / 2.0 + d * (s1 / 3.0 + d * s2 / 4.0))
     d, area = np.diff(arrays.time), joule_integrals(arrays)
     about = d * d * (arrays.s0 / 2.0 + d * (arrays.s1 / 3.0 + d * arrays.s2 / 4.0))
     return arrays, float(area.sum()), float((arrays.time[:-1] * area + about).sum())
@@ -274,6 +297,7 @@ def integrate(
     progress: Progress | None = None,
     jump: bool = True,
     peaks: bool = False,
+    to_onset: bool = False,
 ) -> Solution:
     """Integrate a network through blocks of squared current.
 
@@ -298,6 +322,8 @@ def integrate(
     peaks : bool
         Keep only the rows of the trace in which something is at its highest; the compiled
         integrators only.
+    to_onset : bool
+        End where melting begins.
 
     Returns
     -------
@@ -321,21 +347,21 @@ def integrate(
         from .walk import walked
 
         return walked(
-            network, blocks, start, ambient, until, tolerance, integrator, progress, jump, peaks
-        )
+            network, blocks, start, ambient, until, tolerance, integrator, progress, jump, peaks,
+            to_onset,
+        )  # fmt: skip
     from .reference import integrate_with_scipy
 
     plain = (block for block in blocks if not isinstance(block, Train))
     return integrate_with_scipy(
-        network, plain, start, ambient, until, tolerance, integrator, progress
+        network, plain, start, ambient, until, tolerance, integrator, progress, to_onset
     )
 
 
 def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
     clock = np.zeros(loop.CLOCK_SIZE)
-    clock[[loop.ONSET_TIME, loop.BRIDGE_TIME, loop.PARTED_TIME]] = np.nan
+    clock[loop.ONSET_TIME : loop.PARTED_TIME + 1] = np.nan
     clock[loop.PEAK_U] = -np.inf
-    clock[loop.STEP] = 1e-6
     clock[loop.AMBIENT] = ambient.first_k
     return clock
 
@@ -346,15 +372,12 @@ def first_row(
     ambient_k: float,
     z: Scratch,
     watched: npt.NDArray[np.int64],
+    setting: Setting,
     clock: Floats,
 ) -> Floats:
-    _, ohms = assemble(
-        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
-    )
+    """First row of a trace, (1, columns); the clock takes the first peak."""
     row = np.empty((1, loop.ROW_FIXED + len(watched)))
-    element = z.work[0, OHMS, network.first : network.last + 1].sum()
-    row[0, : loop.ROW_FIXED] = (0.0, np.nan, clock[loop.PEAK_T], ohms, element)
-    row[0, loop.ROW_FIXED :] = z.work[0, T_, watched]
+    loop.begin(u, ambient_k, watched, row[0], network.arrays, setting, z, clock)
     return row
 
 
@@ -385,8 +408,11 @@ def solution_of(
     start: Floats,
     jumped: int = 0,
 ) -> Solution:
+    now = clock.tolist()
+    heat = network.heat_capacity()
+
     def when(index: int) -> float | None:
-        return None if np.isnan(clock[index]) else float(clock[index])
+        return None if math.isnan(now[index]) else now[index]
 
     return Solution(
         trace=trace,
@@ -397,19 +423,19 @@ def solution_of(
         bridge_time=when(loop.BRIDGE_TIME),
         parted_time=when(loop.PARTED_TIME),
         end_time=float(trace[-1, loop.ROW_TIME]),
-        peak_k=float(clock[loop.PEAK_T]),
-        peak_u=float(clock[loop.PEAK_U]),
-        peak_time=float(clock[loop.PEAK_TIME]),
-        peak_position=float(clock[loop.PEAK_X]),
-        joule=float(clock[loop.JOULE]),
-        lost=float(clock[loop.LOST]),
-        stored=float(np.dot(network.heat_capacity(), u - start)),
-        electric=float(clock[loop.ELECTRIC]),
-        action=float(clock[loop.ACTION]),
-        ripple=float(clock[loop.RIPPLE]),
+        peak_k=now[loop.PEAK_T],
+        peak_u=now[loop.PEAK_U],
+        peak_time=now[loop.PEAK_TIME],
+        peak_position=now[loop.PEAK_X],
+        joule=now[loop.JOULE],
+        lost=now[loop.LOST],
+        stored=float(np.dot(heat, u - start)),
+        electric=now[loop.ELECTRIC],
+        action=now[loop.ACTION],
+        ripple=now[loop.RIPPLE],
         steps=int(count[loop.STEPS]),
         rejected=int(count[loop.REJECTED]),
-        ambient_k=float(clock[loop.AMBIENT]),
-        heat_capacity=float(network.heat_capacity().sum()),
+        ambient_k=now[loop.AMBIENT],
+        heat_capacity=float(heat.sum()),
         jumped=jumped,
     )

@@ -14,6 +14,7 @@ from .kernels.layout import (
     K_LIQUID,
     K_SOLID,
     METAL_COLUMNS,
+    QUANTITIES,
     RHO_LIQUID,
     RHO_SLOPE_LIQUID,
     RHO_SOLID,
@@ -42,7 +43,7 @@ REFERENCE_K = 293.15
 class MetalTable:
     """A metal sampled against enthalpy, as the kernels read it."""
 
-    table: Floats  # (intervals, 12)
+    table: Floats  # (intervals, TABLE_COLUMNS)
     scalars: Floats  # (METAL_COLUMNS,)
     reference_heat: float  # c_ref [J/kg/K]
     knots_u: Floats
@@ -52,13 +53,13 @@ class MetalTable:
         """u of the solid at a temperature [K]; above the solidus the solid's edge."""
         t_low, u_low = self.knots_k[0], self.knots_u[0]
         if temperature_k <= t_low:
-            slope = self.table[0, 1] * self.scalars[U_STEP_INV]
+            slope = self.table[0, QUANTITIES] * self.scalars[U_STEP_INV]
             return float(u_low + (temperature_k - t_low) / slope)
         if temperature_k >= self.scalars[T_SOLIDUS]:
             return float(self.scalars[U_SOLIDUS])
         j = int(np.searchsorted(self.knots_k, temperature_k, side="right")) - 1
         j = min(j, len(self.table) - 1)
-        c = self.table[j]
+        c = self.table[j, ::QUANTITIES]
         z = (temperature_k - c[0]) / (self.knots_k[j + 1] - c[0])
         for _ in range(20):  # Newton on a monotone cubic
             value = c[0] + z * (c[1] + z * (c[2] + z * c[3])) - temperature_k
@@ -90,13 +91,13 @@ def metal_table(metal: Metal) -> MetalTable:
     rho = metal.resistivity(temperature)
     drho_dt = metal.resistivity_table.slope(temperature)
     step = knots[1] - knots[0]
-    table = np.empty((TABLE_INTERVALS, TABLE_COLUMNS))
+    table = np.zeros((TABLE_INTERVALS, TABLE_COLUMNS))
     for column, value, slope in (
         (0, temperature, dt_du),
-        (4, theta, k * dt_du),
-        (8, rho, drho_dt * dt_du),
+        (1, theta, k * dt_du),
+        (2, rho, drho_dt * dt_du),
     ):
-        table[:, column : column + 4] = hermite(value, slope * step)
+        table[:, column::QUANTITIES] = hermite(value, slope * step)
     scalars = np.zeros(METAL_COLUMNS)
     scalars[U_LOW] = knots[0]
     scalars[U_STEP_INV] = 1.0 / step

@@ -32,6 +32,8 @@ def _method(
         table_a[i - 1, j - 1] = value
     for (i, j), value in c.items():
         table_c[i - 1, j - 1] = value
+    # a heat's stages H = gamma dt (r + c/dt H) add up to weight . H = dt heat . r
+    heat = gamma * np.linalg.solve(np.eye(stages) - gamma * table_c.T, np.array(weight))
     return Method(
         gamma=gamma,
         order=order,
@@ -42,6 +44,7 @@ def _method(
         new_function=np.array(new_function, dtype=np.int64),
         weight=np.array(weight),
         error=np.array(error),
+        heat=heat,
     )
 
 

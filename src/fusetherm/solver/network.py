@@ -43,22 +43,24 @@ from .kernels.layout import (
     INVERSE_CAPACITY,
     KIND_ROWS,
     KIRCHHOFF,
+    LINK_INVERSE,
     LINK_KIND,
     LINK_LEFT,
     LINK_RESISTANCE,
     LINK_RIGHT,
+    LOSES,
     MATERIAL,
     NEEDS_K,
     NODE_ROWS,
     OPEN,
     POSITION,
+    QUANTITIES,
     RADIATION,
     RESISTANCE,
     RESISTANCE_SLOPE,
     SERIES,
     SHAPE,
     SOLID_CORNER,
-    SPOT,
     SPOT_SCALE,
     T_LIQUIDUS,
     T_SOLIDUS,
@@ -144,11 +146,11 @@ class Network:
         v = out[self.first : self.last + 1]
         x = (v - s[U_LOW]) * s[U_STEP_INV]
         j = np.clip(x.astype(int), 0, TABLE_INTERVALS - 1)
-        z, c = x - j, self.metal.table[j]
+        z, c = x - j, self.metal.table[j, ::QUANTITIES]
         solid = c[:, 0] + z * (c[:, 1] + np.maximum(z, 0.0) * (c[:, 2] + z * c[:, 3]))
         phi = (v - s[U_SOLIDUS]) / (s[U_LIQUIDUS] - s[U_SOLIDUS])
         melting = s[T_SOLIDUS] + (s[T_LIQUIDUS] - s[T_SOLIDUS]) * phi
-        end = self.metal.table[-1]
+        end = self.metal.table[-1, ::QUANTITIES]
         fall = s[U_STEP_INV] * (end[1] + 2.0 * end[2] + 3.0 * end[3])
         fall -= (s[T_LIQUIDUS] - s[T_SOLIDUS]) / (s[U_LIQUIDUS] - s[U_SOLIDUS])
         begun = np.clip(v - s[U_SOLIDUS], 0.0, SOLID_CORNER)
@@ -318,9 +320,9 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     shape = np.zeros(total)
     shape[cells_slice] = mesh.shape
     kind = np.full(n, OPEN, dtype=np.int64)
-    link_left, link_middle, link_right = np.zeros(n), np.zeros(n), np.zeros(n)
+    link_inverse, link_left, link_middle, link_right = np.zeros((4, n))
     kind[first:last] = KIRCHHOFF
-    link_left[first:last] = mesh.right_shape[:-1] + mesh.left_shape[1:]
+    link_inverse[first:last] = 1.0 / (mesh.right_shape[:-1] + mesh.left_shape[1:])
     for j, (link_kind, _, resistance, _) in enumerate(left.links):
         i = n_left - 2 - j
         kind[i], link_middle[i] = link_kind, resistance
@@ -372,8 +374,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
     cell_length = np.zeros(n)
     cell_length[cells_slice] = mesh.length
     bridge, edge_weight = _bridges(element, mesh, n, first)
-    under_spot = np.full(total, -1, dtype=np.int64)
-    under_spot[spots[:, 0]] = spots[:, 1]
+    loses = (radiation > 0.0) | (film_area > 0.0) | (end_shape > 0.0)
     material = np.full(total, -1, dtype=np.int64)
     material[cells_slice] = 0
     node, kinds = np.zeros((NODE_ROWS, total)), np.zeros((KIND_ROWS, total), dtype=np.int64)
@@ -386,6 +387,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         (END_SHAPE, end_shape),
         (RADIATION, radiation),
         (FILM_AREA, film_area),
+        (LINK_INVERSE, link_inverse),
         (LINK_LEFT, link_left),
         (LINK_RESISTANCE, link_middle),
         (LINK_RIGHT, link_right),
@@ -403,7 +405,7 @@ def build_network(model: FuseModel, *, ambient_k: float, cells: int = CELLS) -> 
         (NEEDS_K, needs_k),
         (LINK_KIND, kind),
         (BRIDGE, bridge),
-        (SPOT, under_spot),
+        (LOSES, loses),
     ):
         kinds[row, : len(numbers)] = numbers
     arrays = Arrays(

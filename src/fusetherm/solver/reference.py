@@ -63,19 +63,23 @@ def integrate_with_scipy(
     tolerance: float,
     integrator: str,
     progress: Progress | None,
+    to_onset: bool,
 ) -> Solution:
     """Integrate with scipy.integrate.solve_ivp, one call a segment; arguments of `integrate`."""
     from scipy.integrate import solve_ivp
 
-    setting, z, net = setting_of(network, tolerance), scratch_of(network, 1), network.arrays
+    setting, z, net = (
+        setting_of(network, tolerance, to_onset),
+        scratch_of(network, 1),
+        network.arrays,
+    )
     total, n = network.size, network.chain
     shared = slice(n, n + network.shared)
     names = tuple(network.nodes)
     watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
     clock, count = fresh_clock(start, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
     u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
-    loop.note_peak(u, 0.0, 0.0, setting, net, clock)
-    rows = [first_row(network, u, ambient.first_k, z, watched, clock)]
+    rows = [first_row(network, u, ambient.first_k, z, watched, setting, clock)]
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
         result: tuple[float, float] = assemble(
@@ -87,6 +91,7 @@ def integrate_with_scipy(
             z.border[1],
             z.square[0],
             float(jacobian),
+            0.0,
         )
         return result
 
@@ -121,7 +126,7 @@ def integrate_with_scipy(
             value.direction = 1.0  # type: ignore[attr-defined]
             return value
 
-        events = [event(ONSET, False), event(PARTED, True)]
+        events = [event(ONSET, setting.to_onset == 1), event(PARTED, True)]
         if setting.bridges:
             events.append(event(BRIDGED, False))
         return solve_ivp(
@@ -131,7 +136,7 @@ def integrate_with_scipy(
         )  # fmt: skip
 
     y = np.concatenate((u, (0.0, 0.0)))
-    segments, parted = 0, False
+    segments, ended = 0, False
     for block in blocks:
         arrays, _, _ = arrays_of(block)
         for repeat in range(int(block.repeats)):
@@ -139,7 +144,7 @@ def integrate_with_scipy(
             for j in range(len(arrays.s0)):
                 a, b = base + float(arrays.time[j]), base + float(arrays.time[j + 1])
                 b = min(b, until)
-                if b <= a or parted:
+                if b <= a or ended:
                     break
                 segments += 1
                 if segments > SEGMENTS:
@@ -167,18 +172,18 @@ def integrate_with_scipy(
                         expected="a finished segment",
                         mend="use the integrator 'rodas3'",
                     )
-                parted = _take_scipy(
+                ended = _take_scipy(
                     network, sol, squared, ambient_at, setting, z, watched, clock, count, rows,
                     evaluate, peak_state,
                 )  # fmt: skip
                 y = np.array(sol.y[:, -1])
-                if parted:
+                if not np.isnan(clock[loop.PARTED_TIME]):
                     y = np.array(sol.sol(clock[loop.PARTED_TIME]))
             if progress is not None:
                 progress(base)
-            if parted or base >= until:
+            if ended or base >= until:
                 break
-        if parted or block.start >= until:
+        if ended or block.start >= until:
             break
     u = y[:total].copy()
     clock[loop.JOULE], clock[loop.LOST] = y[total], y[total + 1]
@@ -217,7 +222,7 @@ def _take_scipy(
     evaluate: Callable[[Floats, float, bool], tuple[float, float]],
     peak_state: Floats,
 ) -> bool:
-    """Read events, peaks, trace and quadratures off one finished segment; True when it parts."""
+    """Read events, peaks, trace and quadratures off a finished segment; True when the run ends."""
     total = network.size
     if np.isnan(clock[loop.ONSET_TIME]) and len(sol.t_events[0]):
         clock[loop.ONSET_TIME] = sol.t_events[0][0]
@@ -225,6 +230,7 @@ def _take_scipy(
         clock[loop.BRIDGE_TIME] = sol.t_events[2][0]
     end = float(sol.t[-1])
     parted = bool(len(sol.t_events[1]))
+    melts = setting.to_onset == 1 and len(sol.t_events[0]) > 0
     by_bridge = clock[loop.BRIDGE_TIME] + setting.capillary_time
     if by_bridge <= end:
         end, parted = max(float(by_bridge), float(sol.t[0])), True
@@ -260,4 +266,4 @@ def _take_scipy(
     count[loop.STEPS] += len(sol.t) - 1
     if parted:
         clock[loop.PARTED_TIME] = end
-    return parted
+    return parted or melts

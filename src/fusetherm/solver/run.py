@@ -169,6 +169,7 @@ class Run:
             tolerance=0.1 * q.tolerance,
             cells=2 * q.cells,
             jump=q.jump,
+            to=q.to,
         )
 
         def change(a: float | None, b: float | None) -> float | None:
@@ -223,6 +224,7 @@ class Question:
     tolerance: float
     cells: int
     jump: bool = True
+    to: Literal["end", "onset"] = "end"
 
 
 @takes(start="A", until="s")
@@ -234,6 +236,7 @@ def simulate(
     start: State | float | None = None,
     after: Literal["zero", "hold"] = "zero",
     until: float | None = None,
+    to: Literal["end", "onset"] = "end",
     integrator: str = "rodas3",
     tolerance: float = TOLERANCE,
     cells: int | None = None,
@@ -260,6 +263,9 @@ def simulate(
     until : float, optional
         Time to stop [s]; by default the waveform's end, or with "hold" until the element
         parts when no steady state exists for the held current.
+    to : {"end", "onset"}
+        Whether to go on into the melt, up to the opening, or to end where melting begins, in a
+        tenth of the steps where that is all that is asked.
     integrator : str
         ``"rodas3"`` (compiled, default), ``"rodas4"`` (compiled, for tight tolerances),
         ``"LSODA"``, ``"BDF"`` or ``"Radau"`` (scipy, the reference).
@@ -307,6 +313,8 @@ def simulate(
         )
     if trace not in ("all", "peaks"):
         raise InputError("unknown-trace", f"trace is {trace!r}", expected="'all' or 'peaks'")
+    if to not in ("end", "onset"):
+        raise InputError("unknown-to", f"to is {to!r}", expected="'end' or 'onset'")
     if after not in ("zero", "hold"):
         raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
     if until is not None and not (math.isfinite(until) and until > 0.0):
@@ -331,9 +339,10 @@ def simulate(
         progress=progress,
         jump=jump,
         peaks=trace == "peaks",
+        to_onset=to == "onset",
     )
     question = Question(
-        model, waveform, ambient_c, start, after, until, integrator, tolerance, cells, jump
+        model, waveform, ambient_c, start, after, until, integrator, tolerance, cells, jump, to
     )
     notes += ambient_notes(ambient.first_k - ZERO_CELSIUS_K)
     notes += _skin_notes(model, max(frequencies, default=0.0))
@@ -509,13 +518,19 @@ def _run(
         steps=solution.steps,
         rejected=solution.rejected,
         jumped=solution.jumped,
-        notes=notes + _melt_notes(solution, scalars) + _cycle_notes(question.waveform, solution),
+        notes=notes
+        + _melt_notes(solution, scalars, question.to)
+        + _cycle_notes(question.waveform, solution),
         question=question,
     )
 
 
-def _melt_notes(solution: Solution, scalars: Any) -> tuple[Note, ...]:
+def _melt_notes(solution: Solution, scalars: Any, to: str) -> tuple[Note, ...]:
     """A run that melted without parting has left the physics that was validated."""
+    if to == "onset":
+        if solution.onset_time is None:
+            return ()
+        return (Note("ended-at-onset", "ended where melting begins, as asked"),)
     if solution.parted_time is None and solution.peak_u > scalars[U_SOLIDUS]:
         text = "partly melted and did not part; what it does after refreezing is not modelled"
         return (Note("partly-melted", text),)

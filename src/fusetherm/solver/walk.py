@@ -73,11 +73,12 @@ class Walk:
         integrator: str,
         progress: Progress | None,
         peaks: bool = False,
+        to_onset: bool = False,
     ) -> None:
         self.network, self.ambient, self.until = network, ambient, until
         self.progress = progress
         self.method = METHODS[integrator]
-        self.setting = setting_of(network, tolerance)
+        self.setting = setting_of(network, tolerance, to_onset)
         self.z = scratch_of(network, len(self.method.alpha))
         self.u = np.array(start, dtype=np.float64)
         self.peak_state = self.u.copy()
@@ -86,8 +87,10 @@ class Walk:
         self.names = tuple(network.nodes)
         self.watched = np.array([network.nodes[name] for name in self.names], dtype=np.int64)
         self.trace = np.empty((TRACE_ROWS, loop.ROW_FIXED + len(self.watched)))
-        loop.note_peak(self.u, 0.0, 0.0, self.setting, network.arrays, self.clock)
-        self.rows = [first_row(network, self.u, ambient.first_k, self.z, self.watched, self.clock)]
+        first = first_row(
+            network, self.u, ambient.first_k, self.z, self.watched, self.setting, self.clock
+        )
+        self.rows = [first]
         self.leap_error = LEAP_ERROR * tolerance
         self.samples: list[Sample] | None = None
         self.jumped = 0
@@ -410,9 +413,10 @@ def walked(
     progress: Progress | None,
     jump: bool,
     peaks: bool = False,
+    to_onset: bool = False,
 ) -> Solution:
     """Integrate a network through blocks and trains with the compiled integrator."""
-    walk = Walk(network, start, ambient, until, tolerance, integrator, progress, peaks)
+    walk = Walk(network, start, ambient, until, tolerance, integrator, progress, peaks, to_onset)
     outcome = loop.BLOCK_DONE
     for item in blocks:
         if outcome != loop.BLOCK_DONE or item.start >= until:

@@ -34,6 +34,7 @@ def work_of(
     units: Sequence[int] | int,
     pairing: Literal["grid", "list"],
     after: Literal["zero", "hold"],
+    to: Literal["end", "onset"],
     connection: ConnectionName,
     tolerance: float,
     seed: int | None,
@@ -47,6 +48,8 @@ def work_of(
         raise InputError("unknown-pairing", f"pairing is {pairing!r}", expected="grid or list")
     if after not in ("zero", "hold"):
         raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
+    if to not in ("end", "onset"):
+        raise InputError("unknown-to", f"to is {to!r}", expected="'end' or 'onset'")
     check_tolerance(tolerance)
     constant = {
         "current": _numbers("currents", currents, above=0.0),
@@ -84,14 +87,14 @@ def work_of(
     kinds = {name: _fuse(name, subject, axes["draw"], connection)
              for name, subject in fuses.items()}  # fmt: skip
     work = Work(
-        fuses=kinds, waveforms=dict(waveforms), axes=axes, pairing=pairing, after=after,
+        fuses=kinds, waveforms=dict(waveforms), axes=axes, pairing=pairing, after=after, to=to,
         tolerance=tolerance, seed=0,
     )  # fmt: skip
     chosen = seed_of(work) if seed is None else seed
     if chosen < 0:
         raise InputError("sweep-seed", f"the seed is {chosen}", expected="a whole number from 0")
     return Work(
-        fuses=kinds, waveforms=dict(waveforms), axes=axes, pairing=pairing, after=after,
+        fuses=kinds, waveforms=dict(waveforms), axes=axes, pairing=pairing, after=after, to=to,
         tolerance=tolerance, seed=int(chosen),
     )  # fmt: skip
 

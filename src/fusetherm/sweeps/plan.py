@@ -73,6 +73,7 @@ class Work:
     pairing : {"grid", "list"}
         Every combination, or the k-th values of all axes together.
     after : {"zero", "hold"}
+    to : {"end", "onset"}
         As for `simulate`.
     tolerance : float
         As for `simulate`.
@@ -85,6 +86,7 @@ class Work:
     axes: dict[str, tuple[Any, ...]]
     pairing: Literal["grid", "list"]
     after: Literal["zero", "hold"]
+    to: Literal["end", "onset"]
     tolerance: float
     seed: int
 
@@ -131,6 +133,7 @@ class Work:
             "pairing": self.pairing,
             "axes": {name: list(values) for name, values in self.axes.items()},
             "after": self.after,
+            "to": self.to,
             "tolerance": self.tolerance,
             "seed": self.seed,
             "inputs": self.inputs,

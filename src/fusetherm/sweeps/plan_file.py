@@ -42,6 +42,7 @@ class SweepData:
         "pairing", "Every combination, or the values side by side.", default="grid"
     )
     after: Literal["zero", "hold"] = keyed("after", "Current after a waveform.", default="zero")
+    to: Literal["end", "onset"] = keyed("to", "Where runs end.", default="end")
     seed: int | None = keyed("seed", "Of the units.", least=0, default=None)
     draws: int = keyed("draws", "Draws of each calibration; 0 its fit.", least=0, default=0)
     units: int = keyed("units", "Units of each kind; 0 the middle one.", least=0, default=0)
@@ -120,6 +121,6 @@ def load_plan(path: str | Path) -> dict[str, Any]:
         "fuses": fuses, "waveforms": waveforms, "factors": data.factors,
         "currents": data.currents, "durations": data.durations, "ambients_c": data.ambients_c,
         "preloads": data.preloads, "draws": data.draws, "units": data.units,
-        "pairing": data.pairing, "after": data.after, "connection": data.connection,
+        "pairing": data.pairing, "after": data.after, "to": data.to, "connection": data.connection,
         "seed": data.seed,
     }  # fmt: skip

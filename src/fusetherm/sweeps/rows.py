@@ -112,7 +112,7 @@ def _side_by_side(work: Work, members: list[tuple[int, Scenario]], found: Solved
     scenarios = [scenario for _, scenario in members]
     places = np.array([i for i, _ in members])
     try:
-        done = run_lanes(scenarios, tolerance=work.tolerance)
+        done = run_lanes(scenarios, tolerance=work.tolerance, to_onset=work.to == "onset")
     except Exception:  # each is asked alone, where its reason is taken down
         return [i for i, _ in members]
     results = results_of(scenarios, done)
@@ -174,6 +174,7 @@ def _run(shared: Scenarios, at: Mapping[str, Any]) -> Run:
         ambient_c=at["ambient_c"],
         start=at["preload"] or None,
         after=work.after,
+        to=work.to,
         tolerance=work.tolerance,
         cells=work.fuses[at["fuse"]].cells,
         trace="peaks",

@@ -67,6 +67,7 @@ def sweep(
     units: Sequence[int] | int = 0,
     pairing: Literal["grid", "list"] = "grid",
     after: Literal["zero", "hold"] = "zero",
+    to: Literal["end", "onset"] = "end",
     connection: ConnectionName = "installed",
     tolerance: float = TOLERANCE,
     seed: int | None = None,
@@ -101,7 +102,7 @@ def sweep(
         every row that names it: its seed is the sweep's and its number.
     pairing : {"grid", "list"}
         Every combination; or the k-th values of all axes together, axes of one value for all.
-    after, tolerance
+    after, to, tolerance
         As for `simulate`.
     connection : {"installed", "test"}
         Connection of calibrations.
@@ -159,7 +160,7 @@ def sweep(
     work = work_of(
         fuses, waveforms, factors=factors, currents=currents, durations=durations,
         ambients_c=ambients_c, preloads=preloads, draws=draws, units=units, pairing=pairing,
-        after=after, connection=connection, tolerance=tolerance, seed=seed,
+        after=after, to=to, connection=connection, tolerance=tolerance, seed=seed,
     )  # fmt: skip
     if work.rows > most_rows:
         size = work.rows * ROW_BYTES / 1e9
@@ -350,7 +351,7 @@ def open_sweep(folder: str | Path, *, lazy: bool = False) -> Dataset:
     shards = list(verified_shards(place, lazy=lazy))
     frame = Work(
         fuses={}, waveforms={}, axes=axes, pairing=plan["pairing"], after=plan["after"],
-        tolerance=plan["tolerance"], seed=plan["seed"],
+        to=plan["to"], tolerance=plan["tolerance"], seed=plan["seed"],
     )  # fmt: skip
     return _labelled(_filled(frame, shards, plan), axes, plan["pairing"])
 

@@ -28,7 +28,7 @@ import numpy.typing as npt
 
 from ..solver.integrate import scratch_of
 from ..solver.kernels.assemble import F0, G, assemble
-from ..solver.kernels.layout import INVERSE_CAPACITY, MATERIAL, SPOT, Method
+from ..solver.kernels.layout import INVERSE_CAPACITY, MATERIAL, Method
 from ..solver.kernels.rosenbrock import BALANCE, U_TRY, rosenbrock
 from ..solver.methods import METHODS, RODAS4
 from ..solver.network import Network
@@ -208,7 +208,15 @@ def _balancing(network: Network, chosen: Floats, moving: _Moving) -> Floats:
         for column, s in enumerate(powers):
             u = s @ chosen
             assemble(
-                u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0
+                u,
+                ambient,
+                network.arrays,
+                z.work[0],
+                z.border[0],
+                z.border[1],
+                z.square[0],
+                0.0,
+                0.0,
             )
             rate = z.work[0, F0] + squared * z.work[0, G]
             need[row, column] = capacity * (s @ polynomial_rate(chosen) - rate)
@@ -246,8 +254,6 @@ def _driven(network: Network, heat: Floats) -> Network:
     node[INVERSE_CAPACITY, added] = 1.0 / _MUCH
     kind = np.insert(arrays.kind, place, 0, axis=1)
     kind[MATERIAL, added] = -1
-    kind[SPOT, added] = -1
-    kind[SPOT] += np.where(kind[SPOT] >= 0, more, 0)
     shells, spots = arrays.shells.copy(), arrays.spots.copy()
     shells[:, 1:] += more
     spots[:, 1] += more
@@ -271,13 +277,13 @@ def _march(network: Network, u: Floats, moving: _Moving, method: Method, steps: 
     for step in range(steps):
         squared, ambient = moving.at(step * dt)
         loss, ohms = assemble(
-            u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 1.0
+            u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 1.0, 0.0
         )
         z.scalar[BALANCE, 0] = loss
         z.scalar[BALANCE, 1] = ohms
         rosenbrock(
             u, dt, squared, moving.squared_rate, ambient, moving.ambient_rate, network.arrays,
-            method, z,
+            0.0, method, z,
         )  # fmt: skip
         u = z.vector[U_TRY].copy()
     return u

@@ -11,6 +11,7 @@ import numpy as np
 from ...compiled import kernel, merged
 from .assemble import (
     F0,
+    FLOW,
     GEN_ROW,
     OHMS,
     T_,
@@ -22,12 +23,11 @@ from .events import (
     corner_ahead,
     events_inside,
     hot_spot,
-    hottest,
     peak_inside,
 )
 from .layout import (
     MATERIAL,
-    POSITION,
+    U_SOLIDUS,
     Arrays,
     BlockArrays,
     Floats,
@@ -36,7 +36,7 @@ from .layout import (
     Setting,
 )
 from .material import state_of_metal
-from .moments import straightened
+from .moments import excursion, straightened
 from .rosenbrock import (
     BALANCE,
     RATE_NEW,
@@ -45,17 +45,19 @@ from .rosenbrock import (
     U_OLD,
     U_TRY,
     Scratch,
+    add,
     rosenbrock,
     tame_rates,
 )
+from .sums import dot, largest, summed
 
 # outcomes
-BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE = range(6)
+BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE, MELTS = range(7)
 
 # clock: the run's moving scalars
 (
     OFFSET,  # local time in the current period [s]
-    STEP,  # step proposed by the error control [s]
+    STEP,  # step proposed by the error control [s]; 0 before the first
     JOULE,  # heat generated [J]
     LOST,  # heat lost to ambient [J]
     ACTION,  # int I² dt [A² s]
@@ -77,6 +79,10 @@ BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE = range(6)
 
 # counts
 CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, COUNT_SIZE = range(6)
+
+#: The first step may change the fastest node by so many errors allowed, within these times [s].
+FIRST_CHANGE = 10.0
+SHORTEST_FIRST, LONGEST_FIRST = 1.0e-12, 1.0
 
 # leading columns of a trace row; temperatures of the watched nodes follow
 ROW_TIME, ROW_SQUARED, ROW_PEAK, ROW_OHMS, ROW_ELEMENT_OHMS, ROW_FIXED = range(6)
@@ -100,6 +106,37 @@ def note_peak(
     return keep_peak(hot, top, place, time, ripple, net, clock)
 
 
+@kernel
+def begin(
+    u: Floats,
+    ambient: float,
+    watched: Integers,
+    row: Floats,
+    net: Arrays,
+    setting: Setting,
+    z: Scratch,
+    clock: Floats,
+) -> None:
+    """Write the state a run starts from into its peak and the first row of its trace.
+
+    Parameters
+    ----------
+    u : (N,) state
+    ambient : ambient temperature [K]
+    row : (ROW_FIXED + watched,) filled; no current is known yet
+    z : left with the assembly at the start, without the Jacobian
+    """
+    work = z.work[0]
+    row[ROW_PEAK] = note_peak(u, 0.0, 0.0, setting, net, clock)
+    _, ohms = assemble(u, ambient, net, work, z.border[0], z.border[1], z.square[0], 0.0, 0.0)
+    row[ROW_TIME] = 0.0
+    row[ROW_SQUARED] = np.nan
+    row[ROW_OHMS] = ohms
+    row[ROW_ELEMENT_OHMS] = summed(work[OHMS], setting.first, setting.last + 1)
+    for j in range(watched.shape[0]):
+        row[ROW_FIXED + j] = work[T_, watched[j]]
+
+
 @merged
 def keep_peak(
     hot: int, top: float, place: float, time: float, ripple: float, net: Arrays, clock: Floats
@@ -112,6 +149,42 @@ def keep_peak(
         clock[PEAK_TIME] = time
         clock[PEAK_X] = place
     return now
+
+
+@merged
+def keep_crest(
+    block: BlockArrays,
+    dt: float,
+    mean: float,
+    slope: float,
+    swing: float,
+    scale: float,
+    node: tuple[float, float, float, float],
+    gain: float,
+    hot: int,
+    top: float,
+    place: float,
+    time: float,
+    setting: Setting,
+    net: Arrays,
+    clock: Floats,
+) -> None:
+    """Keep the hottest point between the ends of a step, where what I² strays makes it hotter.
+
+    Parameters
+    ----------
+    mean, slope : of I² in the step, before its scale [A², A²/s]
+    swing : what it strays may move a node by [K]
+    scale : factor on I²
+    node, gain : of the hottest cell, see `excursion`
+    hot, top, place, time : hottest cell at the step's end, u at the top of the parabola through it,
+        its place; the step's start [s]
+    """
+    higher = top - node[2]
+    if swing < setting.tolerance or max(node[0], node[2]) + higher + swing < clock[PEAK_U]:
+        return
+    _, _, _, u, age = excursion(block, clock[OFFSET], dt, mean, slope, 3, gain * scale, node)
+    keep_peak(hot, u + higher, place, time + age, 0.0, net, clock)
 
 
 @merged
@@ -173,6 +246,31 @@ def enter(
     count[STEPS] += 1
 
 
+@merged
+def first_step(squared: float, total: int, setting: Setting, work: Floats) -> float:
+    """Step to begin a run with [s], from the rates at its start; the error control then judges it.
+
+    Parameters
+    ----------
+    squared : highest I² of the first block [A²]
+    work : assembly at the start
+    """
+    fastest = 1.0e-300
+    for i in range(total):
+        rate = np.abs(work[F0, i] + squared * work[G, i])
+        fastest = rate if rate > fastest else fastest
+    change = FIRST_CHANGE * setting.tolerance * setting.floor
+    return float(min(max(change / fastest, SHORTEST_FIRST), LONGEST_FIRST))
+
+
+@merged
+def whether_held(u: Floats, clock: Floats, net: Arrays, setting: Setting) -> float:
+    """1 while nothing has begun to melt, so that steps may be held solid; else 0."""
+    solidus = net.metal[net.kind[MATERIAL, setting.first], U_SOLIDUS]
+    solid = np.isnan(clock[ONSET_TIME]) and largest(u, setting.first, setting.last + 1) <= solidus
+    return 1.0 if solid else 0.0
+
+
 @kernel
 def advance(
     block: BlockArrays,
@@ -222,9 +320,11 @@ def advance(
     closing = False  # this step ends at the opening
     last = 0.0  # length of the step before [s]
     crossing = 0.0  # step over a corner of the melting range that this one leads up to [s]
+    held = whether_held(u, clock, net, setting)
     while True:
         if count[FRESH] == 0:
-            loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, 1.0)
+            held = whether_held(u, clock, net, setting)
+            loss, ohms = assemble(u, clock[AMBIENT], net, work, column, row, corner, 1.0, held)
             z.scalar[BALANCE, 0] = loss
             z.scalar[BALANCE, 1] = ohms
             count[FRESH] = 1
@@ -237,42 +337,44 @@ def advance(
         if count[ROWS_WRITTEN] >= capacity_rows:
             return TRACE_FULL
         taken += 1
+        if clock[STEP] == 0.0:
+            squared = largest(block.s0, 0, block.s0.shape[0])
+            clock[STEP] = first_step(squared, total, setting, work)
         wish = clock[STEP]
         dt = min(wish, remaining)
         if remaining - dt < 1.0e-3 * dt:
             dt = remaining
         time_now = block_start + age_in_block
 
-        sensitivity = 0.0
-        for i in range(total):
-            sensitivity = max(sensitivity, work[G, i])
-        dt, mean, slope, area, ripple = straightened(
-            block, repeats, whole0, whole1, clock[OFFSET], dt, sensitivity, setting, closing
-        )
+        dt, mean, slope, area, ripple, swing = straightened(
+            block, repeats, whole0, whole1, clock[OFFSET], dt, largest(work[G], 0, total), setting,
+            closing,
+        )  # fmt: skip
         start = mean - 0.5 * slope * dt
 
         made, lost, finite = rosenbrock(
-            u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, method, z
+            u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, held, method, z
         )
         error = 0.0
         if finite:
+            off = z.work[1, FLOW]
             for i in range(total):
-                e = 0.0
-                for s in range(method.error.shape[0]):
-                    e += method.error[s] * stage[s, i]
-                scale = setting.floor + np.abs(u_try[i] - clock[AMBIENT])
-                error = max(error, np.abs(e) / scale)
-            error /= setting.tolerance
+                off[i] = 0.0
+            for s in range(method.error.shape[0]):
+                if method.error[s] != 0.0:
+                    add(method.error[s], stage[s], off)
+            for i in range(total):
+                off[i] = np.abs(off[i]) / (setting.floor + np.abs(u_try[i] - clock[AMBIENT]))
+            error = largest(off, 0, total) / setting.tolerance
         if not finite or not (error <= 1.0 or closing):
             count[REJECTED] += 1
             shrink = shrunk(finite, error, method.order)
             clock[STEP] = dt * shrink
             crossing = 0.0
-            if setting.has_metal == 1:
-                reach, over = corner_ahead(u, start, work, net, rate_old, last)
-                if dt * shrink < reach < dt:
-                    clock[STEP] = reach
-                    crossing = over
+            reach, over = corner_ahead(u, start, work, net, rate_old, last)
+            if dt * shrink < reach < dt:
+                clock[STEP] = reach
+                crossing = over
             if clock[STEP] < 1.0e-15:
                 return STALLED if finite else NOT_FINITE
             continue
@@ -283,26 +385,18 @@ def advance(
             rate_old[i] = work[F0, i] + start * work[G, i]
         end = start + slope * dt
         ohms_old = z.scalar[BALANCE, 1]
-        ohms_rate_old = 0.0
-        for i in range(total):
-            ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
-        ambient_old = clock[AMBIENT]
-        ambient_new = ambient_old + clock[AMBIENT_RATE] * dt
-        loss, ohms = assemble(u_try, ambient_new, net, work, column, row, corner, 1.0)
-        ohms_rate_new = 0.0
+        ohms_rate_old = dot(work[GEN_ROW], rate_old, total)
+        ambient_new = clock[AMBIENT] + clock[AMBIENT_RATE] * dt
+        loss, ohms = assemble(u_try, ambient_new, net, work, column, row, corner, 1.0, held)
         for i in range(total):
             rate_new[i] = work[F0, i] + end * work[G, i]
-            ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
         slack = 3.0 * setting.tolerance * setting.floor
         if tame_rates(dt, end, slack, method.gamma, net, z):
-            ohms_rate_old = 0.0
-            ohms_rate_new = 0.0
-            for i in range(total):
-                ohms_rate_old += work[GEN_ROW, i] * rate_old[i]
-                ohms_rate_new += work[GEN_ROW, i] * rate_new[i]
+            ohms_rate_old = dot(work[GEN_ROW], rate_old, total)
+        ohms_rate_new = dot(work[GEN_ROW], rate_new, total)
 
         opened = closing
-        if setting.has_metal == 1 and not closing:
+        if not closing:
             bent, opened, share = events_inside(
                 dt, time_now, clock[OFFSET], u_old, rate_old, u_try, rate_new, net, setting,
                 clock[ONSET_TIME : PARTED_TIME + 1], stage[0],
@@ -324,25 +418,21 @@ def advance(
                 continue
 
         # peaks between steps: the hottest cell rises at the start and falls at the end
-        if setting.has_metal == 1:
-            hot, _, _ = hottest(u_try, setting.first, setting.last, net.node[POSITION])
-            if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
-                theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
-                between(theta, dt, u_old, rate_old, u_try, rate_new, stage[0])
-                note_peak(stage[0], time_now + theta * dt, ripple, setting, net, clock)
-            before = clock[PEAK_U]
-            peak_now = note_peak(u_try, time_now + dt, ripple, setting, net, clock)
-            if clock[PEAK_U] > before:
-                for i in range(total):
-                    peak_state[i] = u_try[i]
-        else:
-            peak_now = 0.0
+        hot, top, place = hot_spot(u_try, setting.first, setting.last, net)
+        if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
+            theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
+            between(theta, dt, u_old, rate_old, u_try, rate_new, stage[0])
+            note_peak(stage[0], time_now + theta * dt, ripple, setting, net, clock)
+        before = clock[PEAK_U]
+        peak_now = keep_peak(hot, top, place, time_now + dt, ripple, net, clock)
+        node = (u_old[hot], rate_old[hot], u_try[hot], rate_new[hot])
+        keep_crest(
+            block, dt, mean, slope, swing, 1.0, node, work[G, hot], hot, top, place, time_now,
+            setting, net, clock,
+        )  # fmt: skip
+        if clock[PEAK_U] > before:
             for i in range(total):
-                peak_now = max(peak_now, u_try[i])
-            if peak_now > clock[PEAK_U]:
-                clock[PEAK_U] = peak_now
-                clock[PEAK_T] = peak_now
-                clock[PEAK_TIME] = time_now + dt
+                peak_state[i] = u_try[i]
         clock[RIPPLE] = max(clock[RIPPLE], ripple)
 
         # electrical work by quadrature of the terminal resistance: cubic R(t), straight I²(t)
@@ -363,19 +453,20 @@ def advance(
         )  # fmt: skip
         crossing = 0.0
         last = dt
+        if held > 0.0 and whether_held(u, clock, net, setting) == 0.0:
+            count[FRESH] = 0  # what was assembled does not melt
 
         line = count[ROWS_WRITTEN]
         trace[line, ROW_TIME] = time_now + dt
         trace[line, ROW_SQUARED] = end
         trace[line, ROW_PEAK] = peak_now
         trace[line, ROW_OHMS] = ohms
-        element = 0.0
-        for i in range(setting.first, min(setting.last + 1, n)):
-            element += work[OHMS, i]
-        trace[line, ROW_ELEMENT_OHMS] = element
+        trace[line, ROW_ELEMENT_OHMS] = summed(work[OHMS], setting.first, min(setting.last + 1, n))
         for j in range(watched.shape[0]):
             trace[line, ROW_FIXED + j] = work[T_, watched[j]]
         count[ROWS_WRITTEN] = line + 1
         if opened:
             clock[PARTED_TIME] = time_now + dt
             return PARTS
+        if setting.to_onset == 1 and not np.isnan(clock[ONSET_TIME]):
+            return MELTS

@@ -1,4 +1,7 @@
-"""The bordered tridiagonal ("arrow") system: Thomas elimination and a k x k Schur complement.
+"""The bordered tridiagonal ("arrow") system: elimination and a k x k Schur complement.
+
+The chain is eliminated from both ends towards its middle at once: each step waits for the one
+before it, and two rows of steps run side by side in the time of one.
 
 Local states hang on one cell each and are eliminated first. A branch of shells j = 1 .. m
 around a cell i, the last one tied to the first shared node b, is a tridiagonal system of its
@@ -12,15 +15,47 @@ directions. The dissolved share q of a cell is ``x_q = (r_q + lower_q x_0) / shi
 
 from __future__ import annotations
 
-from ...compiled import kernel
+from ...compiled import kernel, merged
 from .assemble import DG, DIAGONAL, DT_, LOWER, PULL, UPPER
 from .layout import Floats, Integers
+from .sums import dot
 
-# rows of the (FACTOR_ROWS, N) factor array. Chain: 1 / pivot, band below, band above, share
-# given to the first shell, dT/du. Local nodes: 1 / pivot, beta, gamma, what is given to the cell
-# (or, by the last shell, to the body), coupling outwards. Spikes and effective rows of the
-# border follow, k of each.
-PIVOT, BELOW, ABOVE, GIVE, TAKE, SPIKE = range(6)
+# rows of the (FACTOR_ROWS, N) factor array. Chain: 1 / pivot, what a node takes from the one
+# before it on the way in and on the way back, share given to the first shell, dT/du. Local nodes:
+# 1 / pivot, beta, gamma, what is given to the cell (or, by the last shell, to the body), coupling
+# outwards. Spikes and effective rows of the border follow, k of each.
+PIVOT, IN, BACK, GIVE, TAKE, SPIKE = range(6)
+BETA, GAMMA = IN, BACK
+
+
+@merged
+def sweep(x: Floats, n: int, lu: Floats) -> None:
+    """Solve the chain alone, in place: inwards from both ends, then back."""
+    middle = n // 2
+    left = 0.0
+    right = 0.0
+    for i in range(n - 1 - middle):
+        j = n - 1 - i
+        left = x[i] * lu[PIVOT, i] + lu[IN, i] * left
+        right = x[j] * lu[PIVOT, j] + lu[IN, j] * right
+        x[i] = left
+        x[j] = right
+    for i in range(n - 1 - middle, middle):
+        left = x[i] * lu[PIVOT, i] + lu[IN, i] * left
+        x[i] = left
+    # of the middle, BACK is what it takes from its right
+    left = x[middle] * lu[PIVOT, middle] + lu[IN, middle] * left + lu[BACK, middle] * right
+    right = left
+    x[middle] = left
+    for i in range(n - 1 - middle, middle):
+        left = x[i] + lu[BACK, i] * left
+        x[i] = left
+    for j in range(middle + 1, n):
+        i = n - 1 - j
+        left = x[i] + lu[BACK, i] * left
+        right = x[j] + lu[BACK, j] * right
+        x[i] = left
+        x[j] = right
 
 
 @kernel
@@ -71,8 +106,8 @@ def factor(
             beta = w[LOWER, c] * inv
             gamma *= outward * inv
             lu[PIVOT, c] = inv
-            lu[BELOW, c] = beta
-            lu[ABOVE, c] = gamma
+            lu[BETA, c] = beta
+            lu[GAMMA, c] = gamma
         lu[GIVE, i] = w[PULL, i]
         lu[TAKE, i] = w[DT_, i]
         lu[PIVOT, i] += w[PULL, i] * beta * w[DT_, i]
@@ -84,8 +119,8 @@ def factor(
             of_body = 0.0
             for j in range(1, outermost + 1):
                 c = shells[s, j]
-                of_cell *= lu[BELOW, c]
-                of_body = lu[BELOW, c] * of_body + lu[ABOVE, c]
+                of_cell *= lu[BETA, c]
+                of_body = lu[BETA, c] * of_body + lu[GAMMA, c]
             lu[border, i] += w[PULL, last] * of_cell
             returned += w[PULL, last] * of_body
     for s in range(spots.shape[0]):
@@ -93,28 +128,42 @@ def factor(
         c = spots[s, 1]
         inv = 1.0 / shift if shift > 0.0 else 0.0
         lu[PIVOT, c] = inv
-        lu[BELOW, c] = w[LOWER, c] * w[DT_, i] * inv
+        lu[BETA, c] = w[LOWER, c] * w[DT_, i] * inv
         lu[GIVE, c] = squared * w[PULL, c] * inv
-        lu[PIVOT, i] += squared * w[PULL, c] * lu[BELOW, c]
+        lu[PIVOT, i] += squared * w[PULL, c] * lu[BETA, c]
     good = True
-    above = 0.0
-    for i in range(n):
-        below = -w[LOWER, i]
-        pivot = shift - w[DIAGONAL, i] - squared * w[DG, i] - lu[PIVOT, i] - below * above
+    middle = n // 2
+    left = 0.0  # what the chain so far gives to the next node, over its pivot
+    right = 0.0
+    for i in range(n - 1 - middle):
+        j = n - 1 - i
+        pivot = shift - w[DIAGONAL, i] - squared * w[DG, i] - lu[PIVOT, i] - w[LOWER, i] * left
+        other = shift - w[DIAGONAL, j] - squared * w[DG, j] - lu[PIVOT, j] - w[UPPER, j] * right
+        if not (pivot > 0.0 and other > 0.0):
+            good = False
+        inv = 1.0 / pivot
+        inv_other = 1.0 / other
+        left = w[UPPER, i] * inv
+        right = w[LOWER, j] * inv_other
+        lu[PIVOT, i] = inv
+        lu[PIVOT, j] = inv_other
+        lu[IN, i] = w[LOWER, i] * inv
+        lu[IN, j] = w[UPPER, j] * inv_other
+        lu[BACK, i] = left
+        lu[BACK, j] = right
+    for i in range(n - 1 - middle, middle + 1):
+        pivot = shift - w[DIAGONAL, i] - squared * w[DG, i] - lu[PIVOT, i] - w[LOWER, i] * left
+        if i == middle:
+            pivot -= w[UPPER, i] * right
         if not pivot > 0.0:
             good = False
         inv = 1.0 / pivot
-        above = -w[UPPER, i] * inv
+        left = w[UPPER, i] * inv
         lu[PIVOT, i] = inv
-        lu[BELOW, i] = below
-        lu[ABOVE, i] = above
+        lu[IN, i] = w[LOWER, i] * inv
+        lu[BACK, i] = left
     for b in range(k):
-        x = 0.0
-        for i in range(n):
-            x = (-lu[SPIKE + b, i] - lu[BELOW, i] * x) * lu[PIVOT, i]
-            lu[SPIKE + b, i] = x
-        for i in range(n - 2, -1, -1):
-            lu[SPIKE + b, i] -= lu[ABOVE, i] * lu[SPIKE + b, i + 1]
+        sweep(lu[SPIKE + b], n, lu)
     for a in range(k):
         for b in range(k):
             x = -corner[a, b]
@@ -122,9 +171,7 @@ def factor(
                 x += shift - squared * w[DG, n + a]
                 if a == 0:
                     x -= returned
-            for i in range(n):
-                x += lu[border + a, i] * lu[SPIKE + b, i]
-            schur[a, b] = x
+            schur[a, b] = x - dot(lu[border + a], lu[SPIKE + b], n)
     # Gauss-Jordan inverse in place; the complement of an M-matrix is one too, so no pivoting
     for p in range(k):
         pivot = schur[p, p]
@@ -164,37 +211,28 @@ def solve(
             last = 0.0
             for j in range(1, outermost + 1):
                 c = shells[s, j]
-                last = x[c] + lu[BELOW, c] * last
+                last = x[c] + lu[BETA, c] * last
             x[n] += lu[GIVE, shells[s, outermost]] * last
     for s in range(spots.shape[0]):
         x[spots[s, 0]] += lu[GIVE, spots[s, 1]] * x[spots[s, 1]]
-    last = 0.0
-    for i in range(n):
-        last = (x[i] - lu[BELOW, i] * last) * lu[PIVOT, i]
-        x[i] = last
-    for i in range(n - 2, -1, -1):
-        last = x[i] - lu[ABOVE, i] * last
-        x[i] = last
+    sweep(x, n, lu)
     for b in range(k):
-        r = x[n + b]
-        for i in range(n):
-            r += lu[border + b, i] * x[i]
-        work[b] = r
+        work[b] = x[n + b] + dot(lu[border + b], x, n)
     for a in range(k):
         y = 0.0
         for b in range(k):
             y += schur[a, b] * work[b]
         x[n + a] = y
         for i in range(n):
-            x[i] -= lu[SPIKE + a, i] * y
+            x[i] += lu[SPIKE + a, i] * y
     for s in range(shells.shape[0]):
         i = shells[s, 0]
         value = lu[TAKE, i] * x[i]
         body = x[n] if k > 0 else 0.0
         for j in range(1, outermost + 1):
             c = shells[s, j]
-            value = x[c] + lu[BELOW, c] * value + lu[ABOVE, c] * body
+            value = x[c] + lu[BETA, c] * value + lu[GAMMA, c] * body
             x[c] = value
     for s in range(spots.shape[0]):
         c = spots[s, 1]
-        x[c] = lu[PIVOT, c] * x[c] + lu[BELOW, c] * x[spots[s, 0]]
+        x[c] = lu[PIVOT, c] * x[c] + lu[BETA, c] * x[spots[s, 0]]

@@ -10,6 +10,7 @@ assembly.
 from __future__ import annotations
 
 from ...compiled import kernel, merged
+from ...packed import three_cubics, three_slopes
 from .layout import (
     ACTIVATION,
     CONDUCTANCE,
@@ -22,34 +23,39 @@ from .layout import (
     FILM_STEP_INV,
     GAIN,
     INVERSE_CAPACITY,
-    KIRCHHOFF,
+    LINK_INVERSE,
     LINK_KIND,
     LINK_LEFT,
     LINK_RESISTANCE,
     LINK_RIGHT,
+    LOSES,
     MATERIAL,
     NEEDS_K,
-    OPEN,
     RADIATION,
     RADIATIVE,
     RATE,
     REACTION_ONSET,
     RESISTANCE,
     RESISTANCE_SLOPE,
+    SERIES,
     SHAPE,
-    SPOT,
+    TABLE_COLUMNS,
     TO_AMBIENT,
     TO_PREVIOUS,
     TO_SHARED,
+    U_LOW,
+    U_SOLIDUS,
+    U_STEP_INV,
     Arrays,
     Floats,
 )
-from .material import conductivity_of_metal, dissolution, state_of_metal
+from .material import beyond_solid, conductivity_of_metal, dissolution, state_of_metal
+from .sums import summed
 
 # rows of the (ROWS, N) scratch array
 F0, G, LOWER, DIAGONAL, UPPER, DG, AMBIENT_SLOPE, LOSS_ROW, GEN_ROW, T_, DT_ = range(11)
-THETA, DTHETA, K_, DK_, OHMS, PULL = range(11, 17)
-ROWS = 17
+THETA, DTHETA, K_, DK_, OHMS, PULL, FLOW = range(11, 18)
+ROWS = 18
 
 
 @merged
@@ -80,78 +86,84 @@ def film_flux(
     )
 
 
-@kernel
-def assemble(
-    u: Floats,
-    ambient: float,
-    net: Arrays,
-    w: Floats,
-    border_column: Floats,
-    border_row: Floats,
-    corner: Floats,
-    jacobian: float,
-) -> tuple[float, float]:
-    """Fill the scratch rows at state u; return heat lost [W] and resistance of the chain [ohm].
-
-    Parameters
-    ----------
-    u : (N,) state [K]
-    ambient : ambient temperature [K]
-    net : Arrays
-    jacobian : 1 with Jacobian, 0 without; a float, since a flag would compile a copy for each
-    w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
-        LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
-        AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
-        OHMS the resistance of each node [ohm]; local nodes have LOWER = df_i/dT of their
-        inner neighbour, UPPER towards the outer one, and PULL what they do to others: of a
-        cell its slope with its first shell, of the last shell the body's slope with it, of a
-        spot the cell's dg/du
-    border_column : (k, n) df_i/du_shared
-    border_row : (k, n) df_shared/du_i
-    corner : (k, k) df_shared/du_shared
-    """
+@merged
+def lookups(u: Floats, net: Arrays, w: Floats, jacobian: float, held: float) -> float:
+    """Temperature, conductivity and resistance of every node; resistance of the chain [ohm]."""
     node = net.node
     kinds = net.kind
-    border = net.border
-    table = net.table
-    metal = net.metal
-    n = border.shape[2]
-    k = border.shape[1]
-    total = node.shape[1]
-    loss = 0.0
+    last = net.table.shape[1] - 1
     ohms = 0.0
-    for i in range(total):
+    for i in range(node.shape[1]):
         m = kinds[MATERIAL, i]
         if m >= 0:
-            t, dt, theta, dtheta, rho, drho = state_of_metal(u[i], table[m], metal[m])
+            metal = net.metal[m]
+            x = (u[i] - metal[U_LOW]) * metal[U_STEP_INV]
+            dt = 0.0
+            dtheta = 0.0
+            drho = 0.0
+            if x >= 0.0 and u[i] <= metal[U_SOLIDUS]:
+                j = min(int(x), last)
+                place = (m * (last + 1) + j) * TABLE_COLUMNS
+                t, theta, rho = three_cubics(net.table, place, x - j)
+                if jacobian > 0.0:
+                    dt, dtheta, drho = three_slopes(net.table, place, x - j, metal[U_STEP_INV])
+            elif held > 0.0 and x > 0.0:
+                t, dt, theta, dtheta, rho, drho = beyond_solid(u[i], net.table[m], metal)
+            else:
+                t, dt, theta, dtheta, rho, drho = state_of_metal(u[i], net.table[m], metal)
             w[THETA, i] = theta
             w[DTHETA, i] = dtheta
             r = rho * node[SHAPE, i]
             dr = drho * node[SHAPE, i]
-            if kinds[SPOT, i] >= 0:
-                risen = 1.0 + node[GAIN, kinds[SPOT, i]] * u[kinds[SPOT, i]]
-                r *= risen
-                dr *= risen
             if kinds[NEEDS_K, i] == 1:
-                kk, dkk = conductivity_of_metal(u[i], table[m], metal[m])
-                w[K_, i] = kk
-                w[DK_, i] = dkk
+                k, dk = conductivity_of_metal(u[i], net.table[m], metal)
+                w[K_, i] = k
+                w[DK_, i] = dk
         else:
             t = u[i]
             dt = 1.0
-            r = node[RESISTANCE, i] * (1.0 + node[RESISTANCE_SLOPE, i] * (t - 293.15))
             dr = node[RESISTANCE, i] * node[RESISTANCE_SLOPE, i]
+            r = node[RESISTANCE, i] + dr * (t - 293.15)
+            w[THETA, i] = 0.0
+            w[DTHETA, i] = 0.0
             w[K_, i] = 1.0
             w[DK_, i] = 0.0
         w[T_, i] = t
         w[DT_, i] = dt
-        ohms += r
         w[OHMS, i] = r
-        w[G, i] = r * node[INVERSE_CAPACITY, i]
-        over = t - ambient
-        q = node[TO_AMBIENT, i] * over
-        dq = node[TO_AMBIENT, i]
-        dq_ambient = dq
+        w[GEN_ROW, i] = dr
+        ohms += r
+    for s in range(net.spots.shape[0]):
+        cell = net.spots[s, 0]
+        i = net.spots[s, 1]
+        risen = 1.0 + node[GAIN, i] * u[i]
+        ohms += (risen - 1.0) * w[OHMS, cell]
+        w[OHMS, cell] *= risen
+        w[GEN_ROW, cell] *= risen
+    return ohms
+
+
+@merged
+def losses(ambient: float, net: Arrays, w: Floats, jacobian: float) -> float:
+    """Heat lost to ambient by every node, as its F0 [W]; their sum [W]. Joule heat with it."""
+    node = net.node
+    kinds = net.kind
+    total = node.shape[1]
+    for i in range(total):
+        w[G, i] = w[OHMS, i] * node[INVERSE_CAPACITY, i]
+        w[F0, i] = -node[TO_AMBIENT, i] * (w[T_, i] - ambient)
+    if jacobian > 0.0:
+        for i in range(total):
+            w[DG, i] = w[GEN_ROW, i] * node[INVERSE_CAPACITY, i]
+            w[AMBIENT_SLOPE, i] = node[TO_AMBIENT, i]
+            w[LOSS_ROW, i] = node[TO_AMBIENT, i] * w[DT_, i]
+    for i in range(total):
+        if kinds[LOSES, i] == 0:
+            continue
+        t = w[T_, i]
+        q = 0.0
+        dq = 0.0
+        dq_ambient = 0.0
         dq_dk = 0.0
         if node[RADIATION, i] > 0.0:
             q += node[RADIATION, i] * (t**4 - ambient**4)
@@ -165,80 +177,118 @@ def assemble(
             dq_ambient += node[FILM_AREA, i] * slope * net.film_scale[j, FILM_FOLLOWS]
         if node[END_SHAPE, i] > 0.0:
             conductance = w[K_, i] / node[END_SHAPE, i]
-            q += conductance * over
+            q += conductance * (t - ambient)
             dq += conductance
             dq_ambient += conductance
-            dq_dk = over / node[END_SHAPE, i] * w[DK_, i]
-        loss += q
-        w[F0, i] = -q
-        if jacobian > 0.0:
-            dq_du = dq * dt + dq_dk
-            w[LOSS_ROW, i] = dq_du
-            w[GEN_ROW, i] = dr
-            w[DG, i] = dr * node[INVERSE_CAPACITY, i]
-            w[DIAGONAL, i] = -dq_du
-            w[LOWER, i] = 0.0
-            w[UPPER, i] = 0.0
-            w[AMBIENT_SLOPE, i] = dq_ambient
-    for i in range(n - 1):
-        kind = kinds[LINK_KIND, i]
-        if kind == OPEN:
-            continue
-        if kind == KIRCHHOFF:
-            inv = 1.0 / node[LINK_LEFT, i]
-            q = (w[THETA, i] - w[THETA, i + 1]) * inv
-            left = w[DTHETA, i] * inv
-            right = w[DTHETA, i + 1] * inv
-        else:
-            k0 = w[K_, i]
-            k1 = w[K_, i + 1]
-            drop = w[T_, i] - w[T_, i + 1]
-            g = 1.0 / (
-                node[LINK_LEFT, i] / k0 + node[LINK_RESISTANCE, i] + node[LINK_RIGHT, i] / k1
-            )
-            q = g * drop
-            left = g * w[DT_, i] + drop * g * g * node[LINK_LEFT, i] / (k0 * k0) * w[DK_, i]
-            right = (
-                g * w[DT_, i + 1] - drop * g * g * node[LINK_RIGHT, i] / (k1 * k1) * w[DK_, i + 1]
-            )
+            dq_dk = (t - ambient) / node[END_SHAPE, i] * w[DK_, i]
         w[F0, i] -= q
-        w[F0, i + 1] += q
         if jacobian > 0.0:
-            w[DIAGONAL, i] -= left
-            w[UPPER, i] += right
-            w[DIAGONAL, i + 1] -= right
-            w[LOWER, i + 1] += left
+            w[AMBIENT_SLOPE, i] += dq_ambient
+            w[LOSS_ROW, i] += dq * w[DT_, i] + dq_dk
+    if jacobian > 0.0:
+        for i in range(total):
+            w[DIAGONAL, i] = -w[LOSS_ROW, i]
+    return -summed(w[F0], 0, total)
+
+
+@merged
+def along_chain(net: Arrays, w: Floats, jacobian: float) -> None:
+    """Conduction between neighbours of the chain."""
+    node = net.node
+    n = net.border.shape[2]
+    for i in range(n - 1):
+        w[FLOW, i] = (w[THETA, i] - w[THETA, i + 1]) * node[LINK_INVERSE, i]
+    if jacobian > 0.0:
+        w[LOWER, 0] = 0.0
+        w[UPPER, n - 1] = 0.0
+        for i in range(n - 1):
+            w[UPPER, i] = w[DTHETA, i + 1] * node[LINK_INVERSE, i]
+        for i in range(n - 1):
+            w[LOWER, i + 1] = w[DTHETA, i] * node[LINK_INVERSE, i]
+    for i in range(n - 1):
+        if net.kind[LINK_KIND, i] != SERIES:
+            continue
+        k0 = w[K_, i]
+        k1 = w[K_, i + 1]
+        drop = w[T_, i] - w[T_, i + 1]
+        g = 1.0 / (node[LINK_LEFT, i] / k0 + node[LINK_RESISTANCE, i] + node[LINK_RIGHT, i] / k1)
+        w[FLOW, i] = g * drop
+        if jacobian > 0.0:
+            steep = drop * g * g
+            w[UPPER, i] = (
+                g * w[DT_, i + 1] - steep * node[LINK_RIGHT, i] / (k1 * k1) * w[DK_, i + 1]
+            )
+            w[LOWER, i + 1] = g * w[DT_, i] + steep * node[LINK_LEFT, i] / (k0 * k0) * w[DK_, i]
+    for i in range(n - 1):
+        w[F0, i] -= w[FLOW, i]
+    for i in range(1, n):
+        w[F0, i] += w[FLOW, i - 1]
+    if jacobian > 0.0:
+        for i in range(n - 1):
+            w[DIAGONAL, i] -= w[LOWER, i + 1]
+        for i in range(1, n):
+            w[DIAGONAL, i] -= w[UPPER, i - 1]
+
+
+@merged
+def to_shared(
+    net: Arrays,
+    w: Floats,
+    border_column: Floats,
+    border_row: Floats,
+    corner: Floats,
+    jacobian: float,
+) -> None:
+    """Conduction and radiation from the chain to the shared nodes, and between these."""
+    node = net.node
+    border = net.border
+    n = border.shape[2]
+    k = border.shape[1]
     for b in range(k):
         t_b = w[T_, n + b]
-        t_b3 = t_b**3
-        f_b = w[F0, n + b]
-        diagonal_b = 0.0
+        t_b3 = t_b * t_b * t_b
         inv_b = node[INVERSE_CAPACITY, n + b]
         for i in range(n):
             t = w[T_, i]
-            c = border[CONDUCTANCE, b, i]
-            e = border[RADIATIVE, b, i]
-            t3 = t * t * t
-            q = c * (t - t_b) + e * (t * t3 - t_b * t_b3)
-            w[F0, i] -= q
-            f_b += q
-            if jacobian > 0.0:
-                here = (c + 4.0 * e * t3) * w[DT_, i]
-                there = c + 4.0 * e * t_b3
-                w[DIAGONAL, i] -= here
-                diagonal_b -= there
+            w[FLOW, i] = border[CONDUCTANCE, b, i] * (t - t_b) + border[RADIATIVE, b, i] * (
+                t * t * t * t - t_b3 * t_b
+            )
+        for i in range(n):
+            w[F0, i] -= w[FLOW, i]
+        f_b = w[F0, n + b] + summed(w[FLOW], 0, n)
+        if jacobian > 0.0:
+            for i in range(n):
+                t = w[T_, i]
+                here = border[CONDUCTANCE, b, i] + 4.0 * border[RADIATIVE, b, i] * (t * t * t)
+                w[FLOW, i] = here * w[DT_, i]
+            for i in range(n):
+                w[DIAGONAL, i] -= w[FLOW, i]
+                border_row[b, i] = w[FLOW, i] * inv_b
+            for i in range(n):
+                there = border[CONDUCTANCE, b, i] + 4.0 * border[RADIATIVE, b, i] * t_b3
+                w[FLOW, i] = there
                 border_column[b, i] = there * node[INVERSE_CAPACITY, i]
-                border_row[b, i] = here * inv_b
+            w[DIAGONAL, n + b] -= summed(w[FLOW], 0, n)
         for other in range(k):
             if other != b:
                 link = net.shared_links[b, other]
                 f_b -= link * (t_b - w[T_, n + other])
                 if jacobian > 0.0:
-                    diagonal_b -= link
+                    w[DIAGONAL, n + b] -= link
                     corner[b, other] = link * inv_b
         w[F0, n + b] = f_b
-        if jacobian > 0.0:
-            w[DIAGONAL, n + b] += diagonal_b
+
+
+@merged
+def to_local(u: Floats, net: Arrays, w: Floats, jacobian: float) -> None:
+    """Conduction through the shells of filler, and dissolution by spots."""
+    node = net.node
+    n = net.border.shape[2]
+    k = net.border.shape[1]
+    if jacobian > 0.0:
+        for i in range(n, node.shape[1]):
+            w[LOWER, i] = 0.0
+            w[UPPER, i] = 0.0
     layers = net.shells.shape[1]
     for s in range(net.shells.shape[0]):
         cell = net.shells[s, 0]
@@ -281,15 +331,56 @@ def assemble(
             w[LOWER, i] = slope
             w[GEN_ROW, i] = w[OHMS, cell] * node[GAIN, i] / (1.0 + node[GAIN, i] * u[i])
             w[PULL, i] = w[GEN_ROW, i] * node[INVERSE_CAPACITY, cell]
+
+
+@kernel
+def assemble(
+    u: Floats,
+    ambient: float,
+    net: Arrays,
+    w: Floats,
+    border_column: Floats,
+    border_row: Floats,
+    corner: Floats,
+    jacobian: float,
+    held: float,
+) -> tuple[float, float]:
+    """Fill the scratch rows at state u; return heat lost [W] and resistance of the chain [ohm].
+
+    Parameters
+    ----------
+    u : (N,) state [K]
+    ambient : ambient temperature [K]
+    net : Arrays
+    jacobian : 1 with Jacobian, 0 without; a float, since a flag would compile a copy for each
+    held : 1 where nothing melts, and the solid's properties go straight on beyond the solidus: so
+        that a step over the onset sees nothing bend, and the onset is found on it; else 0
+    w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
+        LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
+        AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
+        OHMS the resistance of each node [ohm]; local nodes have LOWER = df_i/dT of their
+        inner neighbour, UPPER towards the outer one, and PULL what they do to others: of a
+        cell its slope with its first shell, of the last shell the body's slope with it, of a
+        spot the cell's dg/du
+    border_column : (k, n) df_i/du_shared
+    border_row : (k, n) df_shared/du_i
+    corner : (k, k) df_shared/du_shared
+    """
+    ohms = lookups(u, net, w, jacobian, held)
+    loss = losses(ambient, net, w, jacobian)
+    along_chain(net, w, jacobian)
+    to_shared(net, w, border_column, border_row, corner, jacobian)
+    to_local(u, net, w, jacobian)
+    node = net.node
+    total = node.shape[1]
     for i in range(total):
-        inv = node[INVERSE_CAPACITY, i]
-        w[F0, i] *= inv
-        if jacobian > 0.0:
-            w[AMBIENT_SLOPE, i] *= inv
-            w[DIAGONAL, i] *= inv
-            w[LOWER, i] *= inv
-            w[UPPER, i] *= inv
+        w[F0, i] *= node[INVERSE_CAPACITY, i]
     if jacobian > 0.0:
-        for b in range(k):
+        n = net.border.shape[2]
+        for row in range(LOWER, AMBIENT_SLOPE + 1):
+            if row != DG:
+                for i in range(total):
+                    w[row, i] *= node[INVERSE_CAPACITY, i]
+        for b in range(net.border.shape[1]):
             corner[b, b] = w[DIAGONAL, n + b]
     return loss, ohms

@@ -21,6 +21,7 @@ from .layout import (
     Setting,
 )
 from .material import CORNER
+from .sums import largest
 
 
 @merged
@@ -51,10 +52,10 @@ def hottest(u: Floats, first: int, last: int, position: Floats) -> tuple[int, fl
     The parabola through the cell and its two neighbours finds the maximum between
     centres, to second order in the mesh.
     """
+    highest = largest(u, first, last + 1)
     m = first
-    for i in range(first, last + 1):
-        if u[i] > u[m]:
-            m = i
+    while m < last and u[m] < highest:
+        m += 1
     if m in (first, last):
         return m, u[m], position[m]
     top, place = vertex(u[m - 1], u[m], u[m + 1], position[m - 1], position[m], position[m + 1])

@@ -16,6 +16,7 @@ from .advance import (
     AMBIENT,
     BLOCK_DONE,
     CYCLE,
+    MELTS,
     NOT_FINITE,
     OFFSET,
     ONSET_TIME,
@@ -26,9 +27,12 @@ from .advance import (
     STALLED,
     STEP,
     enter,
+    first_step,
+    keep_crest,
     keep_peak,
     note_peak,
     shrunk,
+    whether_held,
 )
 from .assemble import F0, G, assemble
 from .events import between, corner_ahead, events_inside, hot_spot, none_due, peak_inside, vertex
@@ -39,6 +43,7 @@ from .lane_layout import (
     BEFORE,
     DT,
     ERROR,
+    HELD,
     HOT_CELL,
     LOST_IN_STEP,
     MADE_IN_STEP,
@@ -76,6 +81,7 @@ from .layout import (
 )
 from .moments import straightened
 from .rosenbrock import RATE_NEW, RATE_OLD, STAGE, U_OLD, U_TRY, Scratch, tame_rates
+from .sums import largest
 
 # rows of `book`, whole numbers of each lane
 (
@@ -87,15 +93,22 @@ from .rosenbrock import RATE_NEW, RATE_OLD, STAGE, U_OLD, U_TRY, Scratch, tame_r
     BOOK_ROWS,
 ) = range(6)
 
+# what `settle` says of a step, beside outcomes
+KEPT, TAKEN_BACK = -1, -2
+
 # rows of `memory`, numbers of each lane
 (
     LAST_STEP,  # length of the step before [s]
     CROSSING,  # step over a corner of the melting range that this one leads up to [s]
-    SWING,  # neglected in the step [K]
+    SWING,  # half of what a step over whole periods neglects [K]
+    STRAYS,  # what another neglects within it [K]
+    MEAN,  # of I² in it, before its scale [A²]
+    SLOPE,  # its slope [A²/s]
+    SCALE,  # factor on I²
     AREA,  # its Joule integral [A² s]
     WISH,  # what the error control had proposed [s]
     MEMORY_ROWS,
-) = range(6)
+) = range(10)
 
 
 @merged
@@ -123,7 +136,7 @@ def load_network(networks: Networks, m: int, lane: int, s: Lanes) -> None:
         s.metal[TABLE_LOW, metal, lane] = low
         s.metal[TABLE_STEP_INV, metal, lane] = step_inv
         s.metal[TABLE_END, metal, lane] = (networks.metal[m, metal, U_SOLIDUS] - low) * step_inv
-        s.metal[TABLE_PLACE, metal, lane] = 16.0 * networks.cubics.shape[2] * (m * metals + metal)
+        s.metal[TABLE_PLACE, metal, lane] = 16.0 * networks.table.shape[2] * (m * metals + metal)
     for a in range(k):
         for b in range(k):
             s.square[a, b, lane] = networks.shared_links[m, a, b]
@@ -164,7 +177,9 @@ def take(
     book[IDLE, lane] = 1
     book[CLOSING, lane] = 0
     net = network_at(networks, m)
-    note_peak(start, 0.0, 0.0, setting_at(networks, m, common), net, done.clock[run])
+    setting = setting_at(networks, m, common)
+    note_peak(start, 0.0, 0.0, setting, net, done.clock[run])
+    s.scalar[0, HELD, lane] = whether_held(start, done.clock[run], net, setting)
     done.clock[run, AMBIENT] = ambient
 
 
@@ -184,7 +199,7 @@ def settle(
 ) -> int:
     """Look at the events of the step just accepted, and keep it or take it back.
 
-    Returns 0 when it was kept, 1 when taken back, 2 when the element has parted.
+    Returns KEPT, TAKEN_BACK, or the outcome with which the run ends.
     """  # fmt: skip
     run = book[RUN, lane]
     m = of[lane]
@@ -238,8 +253,9 @@ def settle(
             rate_new[i] = s.work[F0, i, lane] + end * s.work[G, i, lane]
         if s.scalar[0, WILD, lane] > 0.0:
             assemble(
-                u_try, clock[AMBIENT], net, z.work[0], z.border[0], z.border[1], z.square[0], 1.0
-            )
+                u_try, clock[AMBIENT], net, z.work[0], z.border[0], z.border[1], z.square[0], 1.0,
+                s.scalar[0, HELD, lane],
+            )  # fmt: skip
             tame_rates(dt, end, slack, method.gamma, net, z)
             for i in range(total):
                 s.vector[RATE_BEFORE, i, lane] = rate_old[i]
@@ -256,19 +272,28 @@ def settle(
                     s.vector[STATE, i, lane] = s.vector[BEFORE, i, lane]
                 if at_start:
                     clock[PARTED_TIME] = time_now
-                    return 2
+                    return PARTS
                 if bent:
                     count[REJECTED] += 1
                     clock[STEP] = share * dt * (1.0 + 1.0e-6)
                 else:
                     book[CLOSING, lane] = 1
                     clock[STEP] = share * dt
-                return 1
+                return TAKEN_BACK
         if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
             theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
             between(theta, dt, u_old, rate_old, u_try, rate_new, z.vector[STAGE])
             note_peak(z.vector[STAGE], time_now + theta * dt, ripple, setting, net, clock)
     keep_peak(hot, top, place, time_now + dt, ripple, net, clock)
+    node = (
+        s.vector[BEFORE, hot, lane], s.vector[RATE_BEFORE, hot, lane],
+        s.vector[STATE, hot, lane], s.work[F0, hot, lane] + end * s.work[G, hot, lane],
+    )  # fmt: skip
+    keep_crest(
+        block_at(programs, piece), dt, memory[MEAN, lane], memory[SLOPE, lane],
+        memory[STRAYS, lane], memory[SCALE, lane], node, s.work[G, hot, lane], hot, top, place,
+        time_now, setting, net, clock,
+    )  # fmt: skip
     clock[RIPPLE] = max(clock[RIPPLE], ripple)
     enter(
         dt, memory[WISH, lane], s.scalar[0, ERROR, lane], memory[CROSSING, lane], method.order,
@@ -280,8 +305,14 @@ def settle(
     done.end[run] = time_now + dt
     if opened:
         clock[PARTED_TIME] = time_now + dt
-        return 2
-    return 0
+        return PARTS
+    if common.to_onset == 1 and not np.isnan(clock[ONSET_TIME]):
+        return MELTS
+    if s.scalar[0, HELD, lane] > 0.0 and not known:
+        s.scalar[0, HELD, lane] = whether_held(u_try, clock, net, setting)
+        if s.scalar[0, HELD, lane] == 0.0:
+            book[IDLE, lane] = 1  # what was assembled does not melt
+    return KEPT
 
 
 @merged
@@ -294,6 +325,7 @@ def propose(
     memory: Floats,
     common: Setting,
     s: Lanes,
+    z: Scratch,
 ) -> bool:
     """Choose the lane's next step; False when its program has ended."""  # fmt: skip
     run = book[RUN, lane]
@@ -323,11 +355,16 @@ def propose(
     block = block_at(programs, piece)
     whole0 = programs.whole[piece, 0]
     whole1 = programs.whole[piece, 1]
+    if clock[STEP] == 0.0:
+        gathered(s.work, F0, lane, z.work[0, F0])
+        gathered(s.work, G, lane, z.work[0, G])
+        squared = scale * largest(block.s0, 0, block.s0.shape[0])
+        clock[STEP] = first_step(squared, z.vector.shape[1], common, z.work[0])
     wish = clock[STEP]
     dt = min(wish, remaining)
     if remaining - dt < 1.0e-3 * dt:
         dt = remaining
-    dt, mean, slope, area, ripple = straightened(
+    dt, mean, slope, area, ripple, swing = straightened(
         block, repeats, whole0, whole1, clock[OFFSET], dt,
         scale * s.scalar[0, SENSITIVITY, lane], common, book[CLOSING, lane] == 1,
     )  # fmt: skip
@@ -335,6 +372,10 @@ def propose(
     s.scalar[0, SQUARED_START, lane] = scale * (mean - 0.5 * slope * dt)
     s.scalar[0, SQUARED_SLOPE, lane] = scale * slope
     memory[SWING, lane] = ripple
+    memory[STRAYS, lane] = swing
+    memory[SCALE, lane] = scale
+    memory[MEAN, lane] = mean
+    memory[SLOPE, lane] = slope
     memory[AREA, lane] = scale * area
     memory[WISH, lane] = wish
     return True
@@ -437,14 +478,14 @@ def advance_lanes(
                     kept = settle(
                         lane, networks, programs, done, of, book, memory, common, method, s, z
                     )
-                    if kept == 1:
+                    if kept == TAKEN_BACK:
                         book[IDLE, lane] = 1
-                    elif kept == 2:
-                        outcome = PARTS
+                    elif kept != KEPT:
+                        outcome = kept
                 if (
                     outcome < 0
                     and book[IDLE, lane] == 0
-                    and not propose(lane, programs, tasks, done, book, memory, common, s)
+                    and not propose(lane, programs, tasks, done, book, memory, common, s, z)
                 ):
                     outcome = BLOCK_DONE
             if outcome >= 0:

@@ -41,6 +41,7 @@ from .lane_layout import (
     ALONG,
     AMBIENT_K,
     CHAIN_OHMS,
+    HELD,
     HOT_CELL,
     HOT_U,
     INSIDE,
@@ -60,6 +61,7 @@ from .layout import (
     FILM_INDEX,
     INVERSE_CAPACITY,
     KIRCHHOFF,
+    LINK_INVERSE,
     LINK_KIND,
     LINK_LEFT,
     LINK_RESISTANCE,
@@ -75,7 +77,7 @@ from .layout import (
     Floats,
     Integers,
 )
-from .material import conductivity_of_metal, state_of_metal
+from .material import beyond_solid, conductivity_of_metal, state_of_metal
 
 # parts of `Lanes.four`: temperature, conductivity integral, resistivity
 PART_T, PART_THETA, PART_RHO = range(3)
@@ -92,7 +94,7 @@ def materials(
     """
     total = states.shape[1]
     zero = everywhere(0.0)
-    last = everywhere(float(networks.cubics.shape[2] - 1))
+    last = everywhere(float(networks.table.shape[2] - 1))
     behind = 4 * LANES * total  # the slopes follow the values
     for i in range(total):
         m = networks.kind[MATERIAL, i]
@@ -113,15 +115,20 @@ def materials(
                     at = 4 * (i * LANES + lane)
                     place = int(s.metal[PLACE, m, lane])
                     z = s.metal[INSIDE, m, lane]
-                    cubics(networks.cubics, place, z, s.four, at)
+                    cubics(networks.table, place, z, s.four, at)
                     if slopes > 0.0:
                         d = s.metal[TABLE_STEP_INV, m, lane]
-                        cubic_slopes(networks.cubics, place, z, d, s.four, at + behind)
+                        cubic_slopes(networks.table, place, z, d, s.four, at + behind)
                     continue
                 which = of[lane]
-                t, dt, theta, dtheta, rho, drho = state_of_metal(
-                    states[0, i, lane], networks.table[which, m], networks.metal[which, m]
-                )
+                if s.scalar[0, HELD, lane] > 0.0 and s.metal[ALONG, m, lane] > 0.0:
+                    t, dt, theta, dtheta, rho, drho = beyond_solid(
+                        states[0, i, lane], networks.table[which, m], networks.metal[which, m]
+                    )
+                else:
+                    t, dt, theta, dtheta, rho, drho = state_of_metal(
+                        states[0, i, lane], networks.table[which, m], networks.metal[which, m]
+                    )
                 s.four[0, i, lane, PART_T] = t
                 s.four[0, i, lane, PART_THETA] = theta
                 s.four[0, i, lane, PART_RHO] = rho
@@ -251,7 +258,7 @@ def assemble_lanes(
         into = zero
         out_of = zero
         if kind == KIRCHHOFF:
-            inv = one / load(s.node, LINK_LEFT, i)
+            inv = load(s.node, LINK_INVERSE, i)
             flow = (load(w, THETA, i) - load(w, THETA, i + 1)) * inv
             if slopes > 0.0:
                 into = load(w, DTHETA, i) * inv

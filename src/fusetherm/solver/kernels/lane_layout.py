@@ -31,9 +31,10 @@ STATE, TRIED, BEFORE, RATE_BEFORE, LANE_STAGE = range(5)
     HOT_U,  # highest u of the element's cells [K]
     HOT_CELL,  # its cell
     WILD,  # above 0 where a rate has outgrown the step
+    HELD,  # 1 while nothing has begun to melt, see `assemble`
     ACCEPTED,  # above 0 where the step tried becomes the state
     SCALARS,
-) = range(16)
+) = range(17)
 
 
 # rows of `Lanes.metal`, each with the metals as its nodes
@@ -58,8 +59,7 @@ class Networks(NamedTuple):
     shared_links: Floats  # (M, k, k)
     shells: Integers  # (0, 1)
     spots: Integers  # (0, 2)
-    table: Floats  # (M, metals, intervals, 12)
-    cubics: Floats  # (M, metals, intervals, 4, 4) the same by power, then quantity
+    table: Floats  # (M, metals, intervals, TABLE_COLUMNS)
     metal: Floats  # (M, metals, METAL_COLUMNS)
     film: Floats  # (M, films, intervals, 4)
     film_scale: Floats  # (M, films, FILM_COLUMNS)
@@ -160,5 +160,5 @@ def setting_at(networks: Networks, m: int, common: Setting) -> Setting:
         common.floor,
         common.ripple_bound,
         common.periodic_bound,
-        common.has_metal,
+        common.to_onset,
     )

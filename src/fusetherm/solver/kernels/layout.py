@@ -52,8 +52,10 @@ SOLID_CORNER = 0.1
 
 #: Intervals of the property tables against enthalpy.
 TABLE_INTERVALS = 128
-#: Polynomial coefficients an interval: temperature, conductivity integral, resistivity (4 each).
-TABLE_COLUMNS = 12
+#: Polynomial coefficients an interval, by power and within it by quantity: temperature,
+#: conductivity integral, resistivity, and a place left free, so that four are computed at once.
+TABLE_COLUMNS = 16
+QUANTITIES = 4
 
 # columns of `film_scale`
 (
@@ -78,7 +80,8 @@ SPOT_SCALE = 300.0
     END_SHAPE,  # shape of a half cell that ends at ambient [1/m]; 0: none
     RADIATION,  # emissivity x sigma x area to ambient [W/K^4]
     FILM_AREA,  # area under natural convection [m^2]
-    LINK_LEFT,  # link to the next node: shape on its left side [1/m]
+    LINK_INVERSE,  # link to the next node of the same metal: 1 / shape between them [m]
+    LINK_LEFT,  # link to another: shape on its left side [1/m]
     LINK_RESISTANCE,  # thermal resistance in its middle [K/W]
     LINK_RIGHT,  # shape on its right side [1/m]
     POSITION,  # distance along the element of its cells [m]; nan elsewhere
@@ -92,7 +95,7 @@ SPOT_SCALE = 300.0
     REACTION_ONSET,  # spot: temperature at which the reaction begins [K]
     GAIN,  # spot: relative rise of resistance per unit of state [1/K]
     NODE_ROWS,
-) = range(21)
+) = range(22)
 
 # rows of `Arrays.kind`
 (
@@ -101,7 +104,7 @@ SPOT_SCALE = 300.0
     NEEDS_K,  # 1 where a series link or an end asks for k
     LINK_KIND,  # link from node i to i + 1; the last is open
     BRIDGE,  # number of the narrow section a cell belongs to, or -1
-    SPOT,  # node of the dissolved share of a cell, or -1
+    LOSES,  # 1 where heat is lost by radiation, convection or through an end
     KIND_ROWS,
 ) = range(7)
 
@@ -122,7 +125,7 @@ class Arrays(NamedTuple):
     shared_links: Floats  # (k, k) conductance between shared nodes [W/K], symmetric
     shells: Integers  # (cells in filler, 1 + shells) cell, then its shells from inside out
     spots: Integers  # (cells under a spot, 2) cell, node of its dissolved share
-    table: Floats  # (metals, intervals, 12)
+    table: Floats  # (metals, intervals, TABLE_COLUMNS)
     metal: Floats  # (metals, METAL_COLUMNS)
     film: Floats  # (films, intervals, 4) heat flux by natural convection against temperature
     film_scale: Floats  # (films, FILM_COLUMNS)
@@ -149,6 +152,7 @@ class Method(NamedTuple):
     new_function: Integers  # (stages,)
     weight: Floats  # (stages,)
     error: Floats  # (stages,)
+    heat: Floats  # (stages,) share of a stage in a heat carried along, over the step
 
 
 class Setting(NamedTuple):
@@ -163,4 +167,4 @@ class Setting(NamedTuple):
     floor: float  # scale of the error test [K]
     ripple_bound: float  # swing that may be averaged away in one step [K]
     periodic_bound: float  # the same where a step spans whole periods [K]
-    has_metal: int
+    to_onset: int  # 1: the run ends where melting begins

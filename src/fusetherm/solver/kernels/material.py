@@ -5,16 +5,19 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel, merged
+from ...packed import three_cubics, three_slopes
 from .layout import (
     DT_DU_LIQUID,
     K_LIQUID,
     K_SOLID,
+    QUANTITIES,
     RHO_LIQUID,
     RHO_SLOPE_LIQUID,
     RHO_SOLID,
     SOLID_CORNER,
     T_LIQUIDUS,
     T_SOLIDUS,
+    TABLE_COLUMNS,
     THETA_SOLIDUS,
     U_LIQUIDUS,
     U_LOW,
@@ -33,7 +36,8 @@ CORNER = 1.0
 def begun_to_melt(u: float, table: Floats, metal: Floats) -> tuple[float, float]:
     """What the corner where melting begins adds to T, and to dT/du, beyond the solidus."""
     c = table[table.shape[0] - 1]
-    solid = metal[U_STEP_INV] * (c[1] + 2.0 * c[2] + 3.0 * c[3])
+    q = QUANTITIES
+    solid = metal[U_STEP_INV] * (c[q] + 2.0 * c[2 * q] + 3.0 * c[3 * q])
     scale = 1.0 / (metal[U_LIQUIDUS] - metal[U_SOLIDUS])
     fall = solid - (metal[T_LIQUIDUS] - metal[T_SOLIDUS]) * scale
     share = (u - metal[U_SOLIDUS]) / SOLID_CORNER
@@ -57,26 +61,12 @@ def state_of_metal(
         j = int(x) if x > 0.0 else 0
         if j >= table.shape[0]:
             j = table.shape[0] - 1
-        z = x - j
-        d = metal[U_STEP_INV]
-        c = table[j]
-        if z < 0.0:  # below the table: straight on
-            return (
-                c[0] + c[1] * z,
-                c[1] * d,
-                c[4] + c[5] * z,
-                c[5] * d,
-                c[8] + c[9] * z,
-                c[9] * d,
-            )
-        return (
-            c[0] + z * (c[1] + z * (c[2] + z * c[3])),
-            d * (c[1] + z * (2.0 * c[2] + z * (3.0 * c[3]))),
-            c[4] + z * (c[5] + z * (c[6] + z * c[7])),
-            d * (c[5] + z * (2.0 * c[6] + z * (3.0 * c[7]))),
-            c[8] + z * (c[9] + z * (c[10] + z * c[11])),
-            d * (c[9] + z * (2.0 * c[10] + z * (3.0 * c[11]))),
-        )
+        z = max(x - j, 0.0)
+        below = min(x - j, 0.0) / metal[U_STEP_INV]  # the table, where it goes straight on
+        place = j * TABLE_COLUMNS
+        t, theta, rho = three_cubics(table, place, z)
+        dt, dtheta, drho = three_slopes(table, place, z, metal[U_STEP_INV])
+        return t + below * dt, dt, theta + below * dtheta, dtheta, rho + below * drho, drho
     bend, dbend = begun_to_melt(u, table, metal)
     span_t = metal[T_LIQUIDUS] - metal[T_SOLIDUS]
     scale = 1.0 / (metal[U_LIQUIDUS] - metal[U_SOLIDUS])
@@ -122,6 +112,18 @@ def state_of_metal(
     )
 
 
+@kernel
+def beyond_solid(
+    u: float, table: Floats, metal: Floats
+) -> tuple[float, float, float, float, float, float]:
+    """As `state_of_metal` of a solid that goes straight on from its solidus, without melting."""
+    place = (table.shape[0] - 1) * TABLE_COLUMNS
+    over = u - metal[U_SOLIDUS]
+    t, theta, rho = three_cubics(table, place, 1.0)
+    dt, dtheta, drho = three_slopes(table, place, 1.0, metal[U_STEP_INV])
+    return t + over * dt, dt, theta + over * dtheta, dtheta, rho + over * drho, drho
+
+
 #: A reaction comes up over this many kelvins above its onset, so that steps need not stop there.
 REACTION_RAMP = 2.0
 
@@ -153,16 +155,18 @@ def conductivity_of_metal(u: float, table: Floats, metal: Floats) -> tuple[float
         j = int(x) if x > 0.0 else 0
         if j >= table.shape[0]:
             j = table.shape[0] - 1
-        z = x - j
+        z = max(x - j, 0.0)
+        step_inv = metal[U_STEP_INV]
+        place = j * TABLE_COLUMNS
+        dt, dtheta, _ = three_slopes(table, place, z, step_inv)
+        k = dtheta / dt
+        if x < 0.0:
+            return k, 0.0
         c = table[j]
-        if z < 0.0:
-            return c[5] / c[1], 0.0
-        slope_t = c[1] + z * (2.0 * c[2] + z * (3.0 * c[3]))
-        slope_theta = c[5] + z * (2.0 * c[6] + z * (3.0 * c[7]))
-        bend_t = 2.0 * c[2] + 6.0 * z * c[3]
-        bend_theta = 2.0 * c[6] + 6.0 * z * c[7]
-        k = slope_theta / slope_t
-        return k, (bend_theta - k * bend_t) / slope_t * metal[U_STEP_INV]
+        q = QUANTITIES
+        bend_t = (2.0 * c[2 * q] + 6.0 * z * c[3 * q]) * step_inv
+        bend_theta = (2.0 * c[2 * q + 1] + 6.0 * z * c[3 * q + 1]) * step_inv
+        return k, (bend_theta - k * bend_t) / dt * step_inv
     if u < metal[U_LIQUIDUS]:
         slope = (metal[K_LIQUID] - metal[K_SOLID]) / (metal[U_LIQUIDUS] - metal[U_SOLIDUS])
         return metal[K_SOLID] + slope * (u - metal[U_SOLIDUS]), slope

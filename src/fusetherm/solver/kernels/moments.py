@@ -54,6 +54,13 @@ def partial_moments(block: BlockArrays, a: float, b: float, lead: float) -> tupl
 
 
 @merged
+def hermite(s: float, dt: float, u0: float, f0: float, u1: float, f1: float) -> float:
+    """Cubic through states and rates at a step's ends, at share s of it."""
+    r = 1.0 - s
+    return u0 + s * s * (3.0 - 2.0 * s) * (u1 - u0) + s * r * dt * (r * f0 - s * f1)
+
+
+@merged
 def moments(
     block: BlockArrays, whole0: float, whole1: float, offset: float, dt: float
 ) -> tuple[float, float]:
@@ -79,15 +86,30 @@ def moments(
     return m0, m1
 
 
-@merged
+@kernel
 def excursion(
-    block: BlockArrays, offset: float, dt: float, mean: float, slope: float, periods: int
-) -> tuple[float, float, float]:
+    block: BlockArrays,
+    offset: float,
+    dt: float,
+    mean: float,
+    slope: float,
+    periods: int,
+    gain: float,
+    node: tuple[float, float, float, float],
+) -> tuple[float, float, float, float, float]:
     """Lowest and highest W [A² s] at the breakpoints of a step, and the age of the larger.
 
-    At most `periods` periods are walked through; the pattern repeats beyond them.
+    And with it a node's highest state there, and its age: its cubic of the step plus gain W.
+
+    Parameters
+    ----------
+    periods : at most so many are walked through; the pattern repeats beyond them
+    gain : rise of the node for a Joule integral [K/(A² s)]
+    node : its state and rate at the step's start, and at its end [K, K/s]
     """
-    block.time[block.time.shape[0] - 1]
+    u0, f0, u1, f1 = node
+    top = u0
+    top_at = 0.0
     last = block.time.shape[0] - 2
     lowest = 0.0
     highest = 0.0
@@ -113,6 +135,11 @@ def excursion(
             value = w + x * (p + x * (q / 2.0 + x * r / 3.0)) - line
             if closing and half == 2:
                 value = 0.0
+            s = (age + x) / dt
+            here = gain * value + hermite(s, dt, u0, f0, u1, f1)
+            if here > top:
+                top = here
+                top_at = age + x
             if value > highest:
                 if value > -lowest:
                     at = age + x
@@ -133,7 +160,7 @@ def excursion(
             passed += 1
             if passed >= periods:
                 break
-    return lowest, highest, at
+    return lowest, highest, at, top, top_at
 
 
 @merged
@@ -147,7 +174,7 @@ def straightened(
     sensitivity: float,
     setting: Setting,
     exact: bool,
-) -> tuple[float, float, float, float, float]:
+) -> tuple[float, float, float, float, float, float]:
     """The longest step up to `dt` in which I² may be taken for its straight line.
 
     What is neglected may move no node by more than the setting's bounds; over whole periods half of
@@ -161,25 +188,31 @@ def straightened(
     Returns
     -------
     tuple of float
-        Step [s], mean of I² [A²], its slope [A²/s], its integral [A² s], half swing [K].
+        Step [s], mean of I² [A²], its slope [A²/s], its integral [A² s]; half the swing over
+        whole periods, or the swing within a step, the other being 0 [K].
     """
     period = block.time[block.time.shape[0] - 1]
     mean = 0.0
     slope = 0.0
     area = 0.0
     ripple = 0.0
+    swing = 0.0
     for attempt in range(200):
         area, first_moment = moments(block, whole0, whole1, offset, dt)
         mean = area / dt
         slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
         if exact:
             break
-        low, high, at = excursion(block, offset, dt, mean, slope, 3)
+        low, high, at, _, _ = excursion(
+            block, offset, dt, mean, slope, 3, 0.0, (0.0, 0.0, 0.0, 0.0)
+        )
         swing = (high - low) * sensitivity
         spanning = dt >= 2.0 * period and repeats > 1
         bound = setting.periodic_bound if spanning else setting.ripple_bound
         if swing <= bound:
-            ripple = 0.5 * swing if spanning else 0.0
+            if spanning:
+                ripple = 0.5 * swing
+                swing = 0.0
             break
         shorter = at if at < 0.999 * dt else 0.5 * dt
         if spanning and shorter < 2.0 * period and attempt == 0:
@@ -187,4 +220,4 @@ def straightened(
         if shorter < 1.0e-12 * period or shorter < 1.0e-13:
             break
         dt = shorter
-    return dt, mean, slope, area, ripple
+    return dt, mean, slope, area, ripple, swing

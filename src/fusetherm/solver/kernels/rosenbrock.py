@@ -8,14 +8,15 @@ import numpy as np
 
 from ...compiled import merged
 from .arrow import factor, solve
-from .assemble import AMBIENT_SLOPE, F0, GEN_ROW, LOSS_ROW, G, assemble
+from .assemble import AMBIENT_SLOPE, F0, FLOW, GEN_ROW, LOSS_ROW, G, assemble
 from .layout import INVERSE_CAPACITY, Arrays, Floats, Method
+from .sums import dot, summed
 
 # rows of `Scratch.vector`; the stages follow from STAGE on
 U_TRY, U_OLD, RATE_OLD, RATE_NEW, STAGE = range(5)
 
 # rows of `Scratch.scalar`
-SMALL, MADE, GONE, BALANCE, SCALAR_ROWS = range(5)
+SMALL, BALANCE, SCALAR_ROWS = range(3)
 
 
 class Scratch(NamedTuple):
@@ -38,13 +39,15 @@ def rosenbrock(
     ambient: float,
     ambient_rate: float,
     net: Arrays,
+    held: float,
     method: Method,
     z: Scratch,
 ) -> tuple[float, float, bool]:
     """One trial step from u to u_try; heat made and lost in it, and whether it was finite.
 
     I² = start + slope tau. The two heats are carried as states of the method itself, so
-    that their difference equals the stored heat to round-off.
+    that their difference equals the stored heat to round-off. With r_s what the right side and
+    the stage K_s give to a heat's stage s, that heat is ``dt sum_s v_s r_s`` with `Method.heat`.
     """
     work = z.work[0]
     trial = z.work[1]
@@ -56,67 +59,65 @@ def rosenbrock(
     schur = z.square[1]
     capacity = net.node[INVERSE_CAPACITY]
     total = u.shape[0]
-    z.square.shape[1]
     stages = method.alpha.shape[0]
     shift = 1.0 / (method.gamma * dt)
     factor(shift, start, work, column, row, corner, net.shells, net.spots, z.lu, schur)
-    loss_0 = z.scalar[BALANCE, 0]
-    ohms_0 = z.scalar[BALANCE, 1]
-    loss = loss_0
-    ohms = ohms_0
+    loss = z.scalar[BALANCE, 0]
+    ohms = z.scalar[BALANCE, 1]
     squared = start
-    moved = False
-    ambient_gain = 0.0
-    for i in range(total):
-        if capacity[i] > 0.0:
-            ambient_gain += work[AMBIENT_SLOPE, i] / capacity[i]
+    ambient_gain = 0.0  # of the whole network [W/K]
+    if ambient_rate != 0.0:
+        for i in range(total):
+            if capacity[i] > 0.0:
+                ambient_gain += work[AMBIENT_SLOPE, i] / capacity[i]
+    made = 0.0
+    lost = 0.0
+    source = z.work[0]
     for s in range(stages):
         if s > 0 and method.new_function[s] == 1:
             for i in range(total):
-                value = u[i]
-                for j in range(s):
-                    value += method.a[s, j] * stage[j, i]
-                u_try[i] = value
-            moved = True
+                u_try[i] = u[i]
+            for j in range(s):
+                if method.a[s, j] != 0.0:
+                    add(method.a[s, j], stage[j], u_try)
             age = method.alpha[s] * dt
             squared = start + slope * age
             now = ambient + ambient_rate * age
-            loss, ohms = assemble(u_try, now, net, trial, column, row, corner, 0.0)
+            loss, ohms = assemble(u_try, now, net, trial, column, row, corner, 0.0, held)
+            source = z.work[1]
+        x = stage[s]
+        for i in range(total):
+            x[i] = source[F0, i] + squared * source[G, i]
         c_time = method.gamma_sum[s] * dt
-        joule = squared * ohms + c_time * slope * ohms_0
-        lost = loss - c_time * ambient_rate * ambient_gain
+        if slope != 0.0:
+            add(c_time * slope, work[G], x)
+        if ambient_rate != 0.0:
+            add(c_time * ambient_rate, work[AMBIENT_SLOPE], x)
         for j in range(s):
-            c = method.c[s, j] / dt
-            joule += c * z.scalar[MADE, j]
-            lost += c * z.scalar[GONE, j]
-        for i in range(total):
-            if moved:
-                value = trial[F0, i] + squared * trial[G, i]
-            else:
-                value = work[F0, i] + squared * work[G, i]
-            value += c_time * (slope * work[G, i] + ambient_rate * work[AMBIENT_SLOPE, i])
-            for j in range(s):
-                value += method.c[s, j] / dt * stage[j, i]
-            stage[s, i] = value
-        solve(stage[s], net.shells, net.spots, z.lu, schur, z.scalar[SMALL])
-        for i in range(total):
-            joule += start * work[GEN_ROW, i] * stage[s, i]
-            lost += work[LOSS_ROW, i] * stage[s, i]
-        z.scalar[MADE, s] = joule * method.gamma * dt
-        z.scalar[GONE, s] = lost * method.gamma * dt
-    made = 0.0
-    lost = 0.0
-    for s in range(stages):
-        made += method.weight[s] * z.scalar[MADE, s]
-        lost += method.weight[s] * z.scalar[GONE, s]
-    check = 0.0
+            if method.c[s, j] != 0.0:
+                add(method.c[s, j] / dt, stage[j], x)
+        solve(x, net.shells, net.spots, z.lu, schur, z.scalar[SMALL])
+        made += method.heat[s] * (squared * ohms + c_time * slope * z.scalar[BALANCE, 1])
+        lost += method.heat[s] * (loss - c_time * ambient_rate * ambient_gain)
+    together = trial[FLOW]
     for i in range(total):
-        value = u[i]
-        for s in range(stages):
-            value += method.weight[s] * stage[s, i]
-        u_try[i] = value
-        check += value
-    return made, lost, np.isfinite(check)
+        together[i] = 0.0
+        u_try[i] = u[i]
+    for s in range(stages):
+        if method.heat[s] != 0.0:
+            add(method.heat[s], stage[s], together)
+        if method.weight[s] != 0.0:
+            add(method.weight[s], stage[s], u_try)
+    made = dt * (made + start * dot(work[GEN_ROW], together, total))
+    lost = dt * (lost + dot(work[LOSS_ROW], together, total))
+    return made, lost, np.isfinite(summed(u_try, 0, total))
+
+
+@merged
+def add(factor: float, x: Floats, y: Floats) -> None:
+    """``y += factor x``."""
+    for i in range(y.shape[0]):
+        y[i] += factor * x[i]
 
 
 @merged

@@ -49,7 +49,7 @@ def steady(
     total = u.shape[0]
     free = np.isfinite(target)
     for _ in range(_NEWTON):
-        assemble(u, ambient, net, work, column, row, corner, 1.0)
+        assemble(u, ambient, net, work, column, row, corner, 1.0, 0.0)
         stable = factor(0.0, squared, work, column, row, corner, net.shells, net.spots, z.lu, schur)
         for i in range(total):
             by_state[i] = work[F0, i] + squared * work[G, i]
