@@ -1,6 +1,7 @@
 """How often a 90 % band of the fit holds the truth, on fuses made by another model.
 
-    python benchmarks/band_coverage.py --truths 80 --seed 1 > docs/coverage_table.txt
+    python benchmarks/band_coverage.py --truths 400 --seed 1 > docs/coverage_table.txt
+    python benchmarks/band_coverage.py --truths 400 --seed 2 > docs/coverage_second.txt
     python benchmarks/band_coverage.py --kinds "tin spot" --truths 60 > docs/coverage_tin.txt
     python benchmarks/band_coverage.py --kinds "wire in sand" --truths 20 > docs/coverage_sand.txt
 
@@ -318,6 +319,20 @@ def kept(file: Path | None) -> dict[str, dict[str, Any] | str]:
     return dict(json.loads(line) for line in lines if line.endswith("\n"))
 
 
+def least_by_rise(sound: list[dict[str, Any]]) -> str:
+    """How far the minimum fusing current is off, with and without a terminal's rise published."""
+    off = {
+        rise: [r["asked"]["minimum fusing current"][0] for r in sound if r["rise"] is rise]
+        for rise in (True, False)
+    }
+    told = [f"{100.0 * float(np.sqrt(np.mean(np.square(x)))):.2f} %" for x in off.values() if x]
+    return (
+        "minimum fusing current off, rms: "
+        + " with a terminal's rise published, ".join(told)
+        + (" without" if len(told) > 1 else "")
+    )
+
+
 def table(results: list[dict[str, Any] | str], seed: int, kinds: tuple[str, ...]) -> None:
     """Print how often each question's band held."""
     sound = [r for r in results if not isinstance(r, str)]
@@ -325,6 +340,7 @@ def table(results: list[dict[str, Any] | str], seed: int, kinds: tuple[str, ...]
     for reason in sorted({r for r in results if isinstance(r, str)}):
         print(f"left out: {sum(r == reason for r in results)} x {reason}")
     print(f"rms of the fit in current, median: {100 * np.median([r['rms'] for r in sound]):.2f} %")
+    print(least_by_rise(sound))
     for kind in (None, *kinds) if len(kinds) > 1 else kinds:
         some = [r for r in sound if kind in (None, r["kind"])]
         if not some:

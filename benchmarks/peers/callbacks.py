@@ -75,7 +75,7 @@ def _network(where):  # type: ignore[no-untyped-def]
 def _assembled(y, where, jacobian):  # type: ignore[no-untyped-def]
     return assemble(
         y, _vector(where, _NUMBERS)[_AMBIENT], _network(where), _matrix(where, _WORK),
-        _matrix(where, _COLUMN), _matrix(where, _ROW), _matrix(where, _CORNER), jacobian, 0.0,
+        _matrix(where, _COLUMN), _matrix(where, _ROW), _matrix(where, _CORNER), jacobian, 1.0,
     )  # fmt: skip
 
 

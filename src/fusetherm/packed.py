@@ -247,6 +247,8 @@ def _three_of(context: Any, builder: Any, four: Any) -> Any:
 @intrinsic
 def three_cubics(context: Any, table: Any, place: Any, z: Any) -> Any:
     """The first three of four cubics as numbers, see `cubics`."""
+    if table.layout != "C":
+        return None
 
     def lowered(context: Any, builder: Any, sig: Any, args: Any) -> Any:
         coefficients = [_coefficient(context, builder, sig, args, k) for k in range(4)]
@@ -259,6 +261,8 @@ def three_cubics(context: Any, table: Any, place: Any, z: Any) -> Any:
 @intrinsic
 def three_slopes(context: Any, table: Any, place: Any, z: Any, scale: Any) -> Any:
     """Their slopes with z, times a scale."""
+    if table.layout != "C":
+        return None
 
     def lowered(context: Any, builder: Any, sig: Any, args: Any) -> Any:
         four = _slopes(context, builder, sig, args, args[2], args[3])

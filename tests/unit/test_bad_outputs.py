@@ -51,7 +51,7 @@ def test_bad_input_100_101_where_a_solve_stopped(outcome: int, what: str) -> Non
     u[network.first + 5] = network.state(700.0)[network.first + 5]
     trace = np.zeros((1, loop.ROW_FIXED))
     trace[0, loop.ROW_SQUARED], trace[0, loop.ROW_PEAK] = 400.0, 700.0
-    solution: Any = SimpleNamespace(trace=trace, end_time=0.25)
+    solution: Any = SimpleNamespace(trace=trace, end_time=0.25, steps=1)
     with pytest.raises(SolveError) as caught:
         raise_stalled(network, solution, u, outcome)
     error = caught.value

@@ -61,6 +61,13 @@ def noisy(current: float) -> Waveform:
     return Waveform(time=time, current=level * (1.0 + 0.05 * np.sin(977.0 * time)))
 
 
+def falling(current: float) -> Waveform:
+    """Noise on a load that falls, coarse enough that steps are as short as its samples."""
+    noise = np.random.default_rng(8).normal(0.0, 0.15, 150)
+    level = np.where(np.arange(150) < 80, current, 0.3 * current)
+    return Waveform(time=2e-3 * np.arange(150), current=level * (1.0 + noise))
+
+
 COURSES: dict[str, Callable[[float], Waveform]] = {
     "held": lambda i: constant(1.6 * i, 600.0),
     "just carried": lambda i: constant(0.99 * i, 600.0),
@@ -70,6 +77,7 @@ COURSES: dict[str, Callable[[float], Waveform]] = {
     "chopped": lambda i: chopped(2.5 * i, 0.5, 20e3, 3.0),
     "decaying": lambda i: exponential_decay(6.0 * i, 0.3),
     "samples": lambda i: noisy(1.8 * i),
+    "noise that falls": lambda i: falling(0.9 * i),
 }
 
 

@@ -93,7 +93,7 @@ def test_tables_of_pandas_and_xarray_go_in_and_out() -> None:
     assert frame.index.name == "time"
     assert frame["element_temperature_c"].iloc[0] == pytest.approx(23.0)
     again = ft.Waveform(time=frame.index, current=frame["current"])
-    # the trace has the ends of steps, so its heat is that of the record to the length of these
+    # the trace has the ends of steps, three in the ramp: its heat is the record's to their length
     assert again.i2t() == pytest.approx(wave.i2t(), rel=0.1)
 
 

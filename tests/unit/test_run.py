@@ -113,6 +113,69 @@ def test_a_run_to_an_onset_that_never_comes() -> None:
     assert melts.onset_time == simulate(FUSE, pulses, ambient_c=23.0).onset_time
 
 
+def test_a_run_to_the_onset_needs_a_solid_start() -> None:
+    wave = constant(100.0, 60.0)
+    molten = simulate(FUSE, wave, ambient_c=23.0, to="onset").final_state
+    with pytest.raises(InputError, match="start-molten"):
+        simulate(FUSE, wave, ambient_c=23.0, start=molten, to="onset")
+
+
+def test_a_start_that_melts_goes_on_melting() -> None:
+    # the hottest point between cells has melted, the cells have not: no step may pass for solid
+    wave = constant(100.0, 60.0)
+    for tolerance in (1e-2, 1e-3):
+        first = simulate(FUSE, wave, ambient_c=23.0, cells=13, tolerance=1e-6, to="onset")
+        run = simulate(
+            FUSE, wave, ambient_c=23.0, cells=13, tolerance=tolerance, start=first.final_state
+        )
+        fine = simulate(
+            FUSE, wave, ambient_c=23.0, cells=13, tolerance=1e-7, start=first.final_state
+        )
+        assert run.pre_arcing_time == pytest.approx(fine.pre_arcing_time, rel=20 * tolerance)
+
+
+def test_an_onset_late_in_a_long_record_is_not_stepped_over_as_solid() -> None:
+    # ten digits behind the start of the block a step cannot be cut at the onset any more
+    late = Waveform(time=[0.0, 1e6, 1e6, 1e6 + 0.2], current=[0.0, 0.0, 1000.0, 1000.0])
+    soon = simulate(FUSE, constant(1000.0, 0.2), ambient_c=23.0, cells=12, tolerance=1e-6)
+    run = simulate(FUSE, late, ambient_c=23.0, cells=12)
+    assert run.pre_arcing_time - 1e6 == pytest.approx(soon.pre_arcing_time, rel=1e-3)
+    assert run.onset_time - 1e6 == pytest.approx(soon.onset_time, rel=1e-3)
+
+
+@pytest.mark.parametrize("share", [0.995, 1.0005, 1.002, 1.005, 1.02])
+def test_a_peak_between_steps_that_melts_is_an_onset(share: float) -> None:
+    time = np.linspace(0.0, 0.02, 41)
+    wave = Waveform(time=time, current=347.0 * share * np.sin(np.pi * time / 0.02))
+    run = simulate(FUSE, wave, ambient_c=23.0, cells=10)
+    fine = simulate(FUSE, wave, ambient_c=23.0, cells=10, tolerance=1e-7, integrator="rodas4")
+    assert (run.onset_share > 1.0 + 1e-3) <= (run.onset_time is not None)
+    if abs(fine.onset_share - 1.0) > 2e-3:
+        assert (run.onset_time is None) == (fine.onset_time is None)
+
+
+def test_the_trace_begins_with_the_current_at_its_start() -> None:
+    ramp = Waveform(time=[0.0, 1.0], current=[2.0, 20.0])
+    for integrator in ("rodas3", "LSODA"):
+        run = simulate(FUSE, ramp, ambient_c=23.0, cells=10, integrator=integrator)
+        assert run.current[0] == pytest.approx(2.0)
+        assert np.all(np.diff(run.current) > 0.0)
+
+
+def test_the_peak_of_noise_is_found_between_steps() -> None:
+    # noise on a load near melting: its peak by steps so short that nothing is averaged away
+    noise = np.random.default_rng(4).normal(0.0, 0.05, 4001)
+    time = np.linspace(0.0, 4.0, 4001)
+    level = np.where(time < 3.0, 0.95 * TOP, 0.2 * TOP)
+    wave = Waveform(time=time, current=level * (1.0 + noise))
+    fine = simulate(FUSE, wave, ambient_c=23.0, tolerance=1e-7)
+    run = simulate(FUSE, wave, ambient_c=23.0)
+    assert fine.steps > 4000 > 8 * run.steps
+    assert run.peak_temperature_c == pytest.approx(fine.peak_temperature_c, abs=0.06)
+    ends = float(run.element_temperature_c.max())
+    assert ends < run.peak_temperature_c
+
+
 @pytest.mark.parametrize("current", [1.1 * TOP, 100.0, 400.0])
 def test_few_steps_fail_at_the_onset(current: float) -> None:
     # nothing bends within a step until the onset is found on it: one step is taken back

@@ -6,6 +6,7 @@ import json
 import math
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -619,6 +620,17 @@ def test_one_core_inside_a_task_of_a_dask_worker(
         return inside, threads.cores()
 
     assert client.submit(there, pure=False).result() == (1, 8)
+
+
+def test_a_folder_from_before_runs_could_end_at_the_onset_opens(
+    finished: Path, undisturbed: Any, tmp_path: Path
+) -> None:
+    older = tmp_path / "older"
+    shutil.copytree(finished, older)
+    plan = json.loads((older / "plan.json").read_text(encoding="utf-8"))
+    assert plan.pop("to") == "end"
+    (older / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
+    assert ft.open_sweep(older).pre_arcing_time.equals(undisturbed.pre_arcing_time)
 
 
 def test_shards_open_lazily(finished: Path, undisturbed: Any) -> None:

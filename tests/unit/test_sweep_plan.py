@@ -31,6 +31,15 @@ def test_waveforms_are_read_beside_the_plan(tmp_path: Path) -> None:
     assert np.max(found["waveforms"]["on"].values) == pytest.approx(10.0)
 
 
+@pytest.mark.parametrize(("text", "to"), [("", "end"), ('to = "onset"\n', "onset")])
+def test_where_runs_end(tmp_path: Path, text: str, to: str) -> None:
+    currents = "currents_A = [30]\ndurations_s = [1]\n"
+    assert load_plan(plan(tmp_path, currents + text))["to"] == to
+    with pytest.raises(FileError) as caught:
+        load_plan(plan(tmp_path, currents + 'to = "melt"\n'))
+    assert caught.value.line == 7
+
+
 @pytest.mark.parametrize(
     ("text", "code", "line"),
     [

@@ -20,7 +20,7 @@ from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..fuse.model import FuseModel
 from ..labelled import described
-from ..solver.integrate import RIPPLE_BOUND, sensitivity
+from ..solver.integrate import sensitivity
 from ..solver.network import build_network
 from ..solver.run import AmbientLike, Run, State, simulate
 from ..threads import each
@@ -49,9 +49,9 @@ _BELOW = (-0.3, -0.2, -0.13, -0.08, -0.05, -0.02, 0.0)
 _BEGIN, _FAR, _TRIES = -0.04, -0.13, 8
 #: Records longer than this are condensed before they are run many times over [samples].
 LONG_RECORD = 20_000
-#: What condensing may neglect inside a piece of the record, in the element [K]: as much as
+#: What condensing may neglect inside a piece of the record, in the element [K]: half of what
 #: one step may. Some 400 K lead to melting, so a factor moves by less than `AGREEMENT`.
-NEGLECTED_K = RIPPLE_BOUND
+NEGLECTED_K = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -151,7 +151,7 @@ def run_lanes(
         until=np.array([float(scenario.until) for scenario in scenarios]),
         states=np.array(starts, dtype=np.float64),
     )
-    clock = fresh_clock(first.state(first.ambient_k), _constant(first.ambient_k))
+    clock = fresh_clock(_constant(first.ambient_k))
     done = Outcomes(
         clock=np.tile(clock, (runs, 1)),
         counts=np.zeros((runs, loop.COUNT_SIZE), dtype=np.int64),
@@ -290,5 +290,5 @@ def _lanes(network: Network, method: Method) -> Lanes:
         metal=np.zeros((METAL_ROWS, network.arrays.metal.shape[0], LANES)),
         lu=np.zeros((SPIKE + k, total, LANES)),
         scalar=np.zeros((1, SCALARS, LANES)),
-        heat=np.zeros((3, max(k, stages), LANES)),
+        border=np.zeros((1, k, LANES)),
     )

@@ -358,7 +358,7 @@ def integrate(
     )
 
 
-def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
+def fresh_clock(ambient: Ambient) -> Floats:
     clock = np.zeros(loop.CLOCK_SIZE)
     clock[loop.ONSET_TIME : loop.PARTED_TIME + 1] = np.nan
     clock[loop.PEAK_U] = -np.inf
@@ -366,26 +366,10 @@ def fresh_clock(u: Floats, ambient: Ambient) -> Floats:
     return clock
 
 
-def first_row(
-    network: Network,
-    u: Floats,
-    ambient_k: float,
-    z: Scratch,
-    watched: npt.NDArray[np.int64],
-    setting: Setting,
-    clock: Floats,
-) -> Floats:
-    """First row of a trace, (1, columns); the clock takes the first peak."""
-    row = np.empty((1, loop.ROW_FIXED + len(watched)))
-    loop.begin(u, ambient_k, watched, row[0], network.arrays, setting, z, clock)
-    return row
-
-
 def raise_stalled(network: Network, solution: Solution, u: Floats, outcome: int) -> None:
     hot, _, _ = hottest(u, network.first, network.last, network.arrays.node[POSITION])
     squared = float(solution.trace[-1, loop.ROW_SQUARED])
-    # The first row is that before the first step, when no current is known yet.
-    last = "at the first step" if np.isnan(squared) else f"{np.sqrt(max(squared, 0.0)):.4g} A"
+    last = "at the first step" if solution.steps == 0 else f"{np.sqrt(max(squared, 0.0)):.4g} A"
     what = "the step size collapsed" if outcome == loop.STALLED else "a value is not finite"
     raise SolveError(
         "solver-stalled",

@@ -7,6 +7,7 @@ call a segment cannot.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -21,7 +22,6 @@ from .integrate import (
     Progress,
     Solution,
     arrays_of,
-    first_row,
     fresh_clock,
     scratch_of,
     setting_of,
@@ -36,9 +36,7 @@ from .kernels.assemble import (
     GEN_ROW,
     LOSS_ROW,
     LOWER,
-    OHMS,
     PULL,
-    T_,
     UPPER,
     G,
     assemble,
@@ -77,9 +75,9 @@ def integrate_with_scipy(
     shared = slice(n, n + network.shared)
     names = tuple(network.nodes)
     watched = np.array([network.nodes[name] for name in names], dtype=np.int64)
-    clock, count = fresh_clock(start, ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
+    clock, count = fresh_clock(ambient), np.zeros(loop.COUNT_SIZE, dtype=np.int64)
     u, peak_state = np.array(start, dtype=np.float64), np.array(start, dtype=np.float64)
-    rows = [first_row(network, u, ambient.first_k, z, watched, setting, clock)]
+    rows: list[Floats] = []
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
         result: tuple[float, float] = assemble(
@@ -94,6 +92,11 @@ def integrate_with_scipy(
             0.0,
         )
         return result
+
+    peak = loop.note_peak(u, 0.0, 0.0, setting, net, clock)
+    _, ohms = evaluate(u, ambient.first_k, False)
+    rows.append(np.empty((1, loop.ROW_FIXED + len(watched))))
+    loop.write_row(0.0, math.nan, peak, ohms, watched, setting, z.work[0], rows[0][0])
 
     def solve_piece(
         a: float, b: float, s: Callable[[float], float], t_amb: Callable[[float], float], y: Floats
@@ -139,6 +142,8 @@ def integrate_with_scipy(
     segments, ended = 0, False
     for block in blocks:
         arrays, _, _ = arrays_of(block)
+        if block.start == 0.0:
+            rows[0][0, loop.ROW_SQUARED] = arrays.s0[0]
         for repeat in range(int(block.repeats)):
             base = block.start + repeat * float(arrays.time[-1])
             for j in range(len(arrays.s0)):
@@ -258,9 +263,7 @@ def _take_scipy(
         _, ohms = evaluate(state, ambient_at(b), False)
         hot, top, _ = hot_spot(state[:total], network.first, network.last, network.arrays)
         peak = loop.temperature_at(top, network.arrays.kind[MATERIAL, hot], network.arrays)
-        element = z.work[0, OHMS, network.first : network.last + 1].sum()
-        block[row, : loop.ROW_FIXED] = (b, squared(b), peak, ohms, element)
-        block[row, loop.ROW_FIXED :] = z.work[0, T_, watched]
+        loop.write_row(b, squared(b), peak, ohms, watched, setting, z.work[0], block[row])
     if len(block):
         rows.append(block)
     count[loop.STEPS] += len(sol.t) - 1

@@ -6,18 +6,17 @@ import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from ..current.ends import end_level
-from ..current.trains import Train, cycle_at, trains
+from ..current.trains import Train, trains
 from ..current.waveform import Waveform
 from ..errors import InputError, Note
 from ..fuse.model import FuseModel, refuse_other
 from ..labelled import described
-from ..physics.constants import VACUUM_PERMEABILITY
 from ..units import REFERENCE_AMBIENT_C, ZERO_CELSIUS_K, ambient_notes, kelvin, magnitude, takes
 from ..written import html_table, measure, number, seconds
 from .integrate import (
@@ -28,11 +27,14 @@ from .integrate import (
     Solution,
     enthalpy_share,
     integrate,
+    setting_of,
 )
 from .kernels import advance as loop
+from .kernels.events import ONSET, event_value
 from .kernels.layout import U_LIQUIDUS, U_SOLIDUS
 from .methods import METHODS
 from .network import Network, build_network
+from .remarks import cycle_notes, frequencies_noted, melt_notes, skin_notes
 from .steady import branch_of, cells_for, steady_of
 
 if TYPE_CHECKING:
@@ -323,11 +325,18 @@ def simulate(
     cells = cells or cells_for(model)
     network = build_network(model, ambient_k=ambient.first_k, cells=cells)
     u = start_state(network, start, ambient.first_k)
+    if to == "onset" and event_value(ONSET, u, network.arrays, setting_of(network, TOLERANCE)) >= 0:
+        raise InputError(
+            "start-molten",
+            "the run begins in a state in which the element melts",
+            expected="a start below the melting point for a run to its onset",
+            mend="leave `to` away",
+        )
     blocks: Iterator[Block | Train]
     blocks = trains(waveform) if jump and integrator in METHODS else waveform.blocks()
     end, blocks, notes = _plan(network, waveform, blocks, after, until, ambient)
     frequencies: list[float] = []
-    blocks = _frequencies_noted(blocks, frequencies)
+    blocks = frequencies_noted(blocks, frequencies)
     solution = integrate(
         network,
         blocks,
@@ -345,40 +354,8 @@ def simulate(
         model, waveform, ambient_c, start, after, until, integrator, tolerance, cells, jump, to
     )
     notes += ambient_notes(ambient.first_k - ZERO_CELSIUS_K)
-    notes += _skin_notes(model, max(frequencies, default=0.0))
+    notes += skin_notes(model, max(frequencies, default=0.0))
     return _run(network, solution, question, ambient, notes)
-
-
-def _frequencies_noted(
-    blocks: Iterator[Block | Train], seen: list[float]
-) -> Iterator[Block | Train]:
-    """Pass blocks on, with the repetition frequency [Hz] of each repeated one written down."""
-    for block in blocks:
-        if isinstance(block, Train):
-            for _ in _frequencies_noted(block.cycle.blocks(), seen):
-                pass
-        elif block.repeats > 1:
-            seen.append(1.0 / float(block.time[-1]))
-        yield block
-
-
-def _skin_notes(model: FuseModel, frequency: float) -> tuple[Note, ...]:
-    """Note when the current no longer fills the element's cross-section.
-
-    Skin depth ``sqrt(rho / (pi f mu_0))`` against half the thickness, resistivity at 20 degC.
-    """
-    if frequency <= 0.0:
-        return ()
-    rho = model.element.metal.resistivity(293.15)
-    depth = math.sqrt(rho / (math.pi * frequency * VACUUM_PERMEABILITY))
-    half = 0.5 * model.element.thickness
-    if depth >= half:
-        return ()
-    text = (
-        f"at {measure(frequency, 'Hz')} the skin depth of {measure(depth, 'm')} is below half "
-        f"the thickness of {measure(2.0 * half, 'm')}: the element runs hotter than computed"
-    )
-    return (Note("skin-depth", text),)
 
 
 def _ambient(ambient_c: AmbientLike) -> Ambient:
@@ -472,10 +449,7 @@ def _run(
     notes: tuple[Note, ...],
 ) -> Run:
     trace = solution.trace
-    squared = trace[:, loop.ROW_SQUARED].copy()
-    if len(squared) > 1 and np.isnan(squared[0]):
-        squared[0] = squared[1]
-    current = np.sqrt(np.maximum(squared, 0.0))
+    current = np.sqrt(np.maximum(trace[:, loop.ROW_SQUARED], 0.0))
     scalars = network.metal.scalars
     cold = network.metal.state(ambient.first_k)
     peak_profile = network.temperature_k(solution.peak_state)
@@ -519,30 +493,7 @@ def _run(
         rejected=solution.rejected,
         jumped=solution.jumped,
         notes=notes
-        + _melt_notes(solution, scalars, question.to)
-        + _cycle_notes(question.waveform, solution),
+        + melt_notes(solution, scalars, question.to)
+        + cycle_notes(question.waveform, solution),
         question=question,
     )
-
-
-def _melt_notes(solution: Solution, scalars: Any, to: str) -> tuple[Note, ...]:
-    """A run that melted without parting has left the physics that was validated."""
-    if to == "onset":
-        if solution.onset_time is None:
-            return ()
-        return (Note("ended-at-onset", "ended where melting begins, as asked"),)
-    if solution.parted_time is None and solution.peak_u > scalars[U_SOLIDUS]:
-        text = "partly melted and did not part; what it does after refreezing is not modelled"
-        return (Note("partly-melted", text),)
-    return ()
-
-
-def _cycle_notes(waveform: Waveform, solution: Solution) -> tuple[Note, ...]:
-    """In which cycle of a repeat the element parts."""
-    if solution.parted_time is None:
-        return ()
-    place = cycle_at(waveform, solution.parted_time)
-    if place is None or place[1] < 2:
-        return ()
-    text = f"the element parts in cycle {place[0]:,} of {place[1]:,}".replace(",", " ")
-    return (Note("opens-in-cycle", text),)

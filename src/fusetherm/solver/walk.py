@@ -23,7 +23,6 @@ from .integrate import (
     Block,
     Progress,
     Solution,
-    first_row,
     fresh_clock,
     raise_stalled,
     scratch_of,
@@ -82,15 +81,12 @@ class Walk:
         self.z = scratch_of(network, len(self.method.alpha))
         self.u = np.array(start, dtype=np.float64)
         self.peak_state = self.u.copy()
-        self.clock = fresh_clock(self.u, ambient)
+        self.clock = fresh_clock(ambient)
         self.count = np.zeros(loop.COUNT_SIZE, dtype=np.int64)
         self.names = tuple(network.nodes)
         self.watched = np.array([network.nodes[name] for name in self.names], dtype=np.int64)
         self.trace = np.empty((TRACE_ROWS, loop.ROW_FIXED + len(self.watched)))
-        first = first_row(
-            network, self.u, ambient.first_k, self.z, self.watched, self.setting, self.clock
-        )
-        self.rows = [first]
+        self.rows: list[Floats] = []
         self.leap_error = LEAP_ERROR * tolerance
         self.samples: list[Sample] | None = None
         self.jumped = 0

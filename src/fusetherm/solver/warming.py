@@ -13,7 +13,7 @@ from ..fuse.element import round_wire
 from ..fuse.model import FuseModel
 from ..physics.metals import metal
 from .batch import Scenario, run_lanes
-from .integrate import Ambient, fresh_clock, setting_of
+from .integrate import Ambient, ConstantBlock, fresh_clock, integrate, setting_of
 from .kernels.advance import note_peak
 from .kernels.events import ONSET, event_share
 from .network import build_network
@@ -24,6 +24,10 @@ from .steady import minimum_fusing_current, steady_state
 
 def _wire() -> FuseModel:
     return FuseModel(element=round_wire(metal("copper"), 1e-4, 0.02), name="warm")
+
+
+def _still(ambient_k: float) -> Ambient:
+    return Ambient(np.array([0.0]), np.array([ambient_k]))
 
 
 def exercise() -> None:
@@ -52,7 +56,7 @@ def exercise_events() -> None:
     cold, hot = network.state(296.15), network.state(296.15) + 2000.0
     rate, out = hot - cold, np.zeros(network.size)
     event_share(ONSET, 1.0, cold, rate, hot, rate, network.arrays, setting, out)
-    clock = fresh_clock(cold, Ambient(np.array([0.0]), np.array([296.15])))
+    clock = fresh_clock(_still(296.15))
     note_peak(cold, 0.0, 0.0, setting, network.arrays, clock)
 
 
@@ -62,8 +66,13 @@ def exercise_aside() -> None:
     What one compiles the other waits for, so that nothing is compiled twice.
     """
     exercise_events()
-    model = _wire()
-    simulate(model, Waveform(time=[0.0, 0.1], current=[0.1, 0.1]))
+    # not by `simulate`, which asks for a steady state first: the other process compiles that
+    network, ambient = build_network(_wire(), ambient_k=296.15, cells=8), _still(296.15)
+    block = ConstantBlock(0.01, 0.1, 0.0)
+    integrate(
+        network, iter((block,)), network.state(296.15), ambient, until=0.1, tolerance=1e-3,
+        integrator="rodas3",
+    )  # fmt: skip
 
 
 def begin_aside() -> subprocess.Popen[bytes]:

@@ -351,7 +351,7 @@ def open_sweep(folder: str | Path, *, lazy: bool = False) -> Dataset:
     shards = list(verified_shards(place, lazy=lazy))
     frame = Work(
         fuses={}, waveforms={}, axes=axes, pairing=plan["pairing"], after=plan["after"],
-        to=plan["to"], tolerance=plan["tolerance"], seed=plan["seed"],
+        to=plan.get("to", "end"), tolerance=plan["tolerance"], seed=plan["seed"],
     )  # fmt: skip
     return _labelled(_filled(frame, shards, plan), axes, plan["pairing"])
 

@@ -78,7 +78,7 @@ BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE, MELTS = range(7)
 ) = range(19)
 
 # counts
-CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, COUNT_SIZE = range(6)
+CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, BEGUN, COUNT_SIZE = range(7)
 
 #: The first step may change the fastest node by so many errors allowed, within these times [s].
 FIRST_CHANGE = 10.0
@@ -107,37 +107,27 @@ def note_peak(
 
 
 @kernel
-def begin(
-    u: Floats,
-    ambient: float,
+def write_row(
+    time: float,
+    squared: float,
+    peak: float,
+    ohms: float,
     watched: Integers,
-    row: Floats,
-    net: Arrays,
     setting: Setting,
-    z: Scratch,
-    clock: Floats,
+    work: Floats,
+    row: Floats,
 ) -> None:
-    """Write the state a run starts from into its peak and the first row of its trace.
-
-    Parameters
-    ----------
-    u : (N,) state
-    ambient : ambient temperature [K]
-    row : (ROW_FIXED + watched,) filled; no current is known yet
-    z : left with the assembly at the start, without the Jacobian
-    """
-    work = z.work[0]
-    row[ROW_PEAK] = note_peak(u, 0.0, 0.0, setting, net, clock)
-    _, ohms = assemble(u, ambient, net, work, z.border[0], z.border[1], z.square[0], 0.0, 0.0)
-    row[ROW_TIME] = 0.0
-    row[ROW_SQUARED] = np.nan
+    """Fill a row of the trace from the assembly at its instant; `peak` is the hottest point [K]."""
+    row[ROW_TIME] = time
+    row[ROW_SQUARED] = squared
+    row[ROW_PEAK] = peak
     row[ROW_OHMS] = ohms
     row[ROW_ELEMENT_OHMS] = summed(work[OHMS], setting.first, setting.last + 1)
     for j in range(watched.shape[0]):
         row[ROW_FIXED + j] = work[T_, watched[j]]
 
 
-@merged
+@kernel
 def keep_peak(
     hot: int, top: float, place: float, time: float, ripple: float, net: Arrays, clock: Floats
 ) -> float:
@@ -181,9 +171,12 @@ def keep_crest(
         its place; the step's start [s]
     """
     higher = top - node[2]
-    if swing < setting.tolerance or max(node[0], node[2]) + higher + swing < clock[PEAK_U]:
+    little = 0.01 * setting.tolerance * setting.floor
+    if swing < little or max(node[0], node[2]) + higher + swing < clock[PEAK_U]:
         return
     _, _, _, u, age = excursion(block, clock[OFFSET], dt, mean, slope, 3, gain * scale, node)
+    if np.isnan(clock[ONSET_TIME]):  # which is looked for at the ends of steps
+        u = min(u, net.metal[net.kind[MATERIAL, hot], U_SOLIDUS] - higher)
     keep_peak(hot, u + higher, place, time + age, 0.0, net, clock)
 
 
@@ -263,7 +256,7 @@ def first_step(squared: float, total: int, setting: Setting, work: Floats) -> fl
     return float(min(max(change / fastest, SHORTEST_FIRST), LONGEST_FIRST))
 
 
-@merged
+@kernel
 def whether_held(u: Floats, clock: Floats, net: Arrays, setting: Setting) -> float:
     """1 while nothing has begun to melt, so that steps may be held solid; else 0."""
     solidus = net.metal[net.kind[MATERIAL, setting.first], U_SOLIDUS]
@@ -312,7 +305,6 @@ def advance(
     row = z.border[1]
     corner = z.square[0]
     total = u.shape[0]
-    n = net.border.shape[2]
     period = block.time[block.time.shape[0] - 1]
     capacity_rows = trace.shape[0]
     tiny = 1.0e-14 * max(1.0, period)
@@ -328,6 +320,13 @@ def advance(
             z.scalar[BALANCE, 0] = loss
             z.scalar[BALANCE, 1] = ohms
             count[FRESH] = 1
+        if count[BEGUN] == 0:  # the state a run starts from
+            count[BEGUN] = 1
+            peak_now = note_peak(u, 0.0, 0.0, setting, net, clock)
+            write_row(
+                0.0, block.s0[0], peak_now, z.scalar[BALANCE, 1], watched, setting, work, trace[0]
+            )
+            count[ROWS_WRITTEN] = 1
         age_in_block = count[CYCLE] * period + clock[OFFSET]
         remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
         if remaining <= tiny:
@@ -399,7 +398,7 @@ def advance(
         if not closing:
             bent, opened, share = events_inside(
                 dt, time_now, clock[OFFSET], u_old, rate_old, u_try, rate_new, net, setting,
-                clock[ONSET_TIME : PARTED_TIME + 1], stage[0],
+                held, clock[ONSET_TIME : PARTED_TIME + 1], stage[0],
             )  # fmt: skip
             if bent:
                 # end the step there and go on
@@ -457,13 +456,7 @@ def advance(
             count[FRESH] = 0  # what was assembled does not melt
 
         line = count[ROWS_WRITTEN]
-        trace[line, ROW_TIME] = time_now + dt
-        trace[line, ROW_SQUARED] = end
-        trace[line, ROW_PEAK] = peak_now
-        trace[line, ROW_OHMS] = ohms
-        trace[line, ROW_ELEMENT_OHMS] = summed(work[OHMS], setting.first, min(setting.last + 1, n))
-        for j in range(watched.shape[0]):
-            trace[line, ROW_FIXED + j] = work[T_, watched[j]]
+        write_row(time_now + dt, end, peak_now, ohms, watched, setting, work, trace[line])
         count[ROWS_WRITTEN] = line + 1
         if opened:
             clock[PARTED_TIME] = time_now + dt

@@ -15,7 +15,7 @@ directions. The dissolved share q of a cell is ``x_q = (r_q + lower_q x_0) / shi
 
 from __future__ import annotations
 
-from ...compiled import kernel, merged
+from ...compiled import kernel
 from .assemble import DG, DIAGONAL, DT_, LOWER, PULL, UPPER
 from .layout import Floats, Integers
 from .sums import dot
@@ -28,7 +28,7 @@ PIVOT, IN, BACK, GIVE, TAKE, SPIKE = range(6)
 BETA, GAMMA = IN, BACK
 
 
-@merged
+@kernel
 def sweep(x: Floats, n: int, lu: Floats) -> None:
     """Solve the chain alone, in place: inwards from both ends, then back."""
     middle = n // 2

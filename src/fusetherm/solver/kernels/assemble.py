@@ -185,9 +185,6 @@ def losses(ambient: float, net: Arrays, w: Floats, jacobian: float) -> float:
         if jacobian > 0.0:
             w[AMBIENT_SLOPE, i] += dq_ambient
             w[LOSS_ROW, i] += dq * w[DT_, i] + dq_dk
-    if jacobian > 0.0:
-        for i in range(total):
-            w[DIAGONAL, i] = -w[LOSS_ROW, i]
     return -summed(w[F0], 0, total)
 
 
@@ -203,7 +200,6 @@ def along_chain(net: Arrays, w: Floats, jacobian: float) -> None:
         w[UPPER, n - 1] = 0.0
         for i in range(n - 1):
             w[UPPER, i] = w[DTHETA, i + 1] * node[LINK_INVERSE, i]
-        for i in range(n - 1):
             w[LOWER, i + 1] = w[DTHETA, i] * node[LINK_INVERSE, i]
     for i in range(n - 1):
         if net.kind[LINK_KIND, i] != SERIES:
@@ -219,15 +215,16 @@ def along_chain(net: Arrays, w: Floats, jacobian: float) -> None:
                 g * w[DT_, i + 1] - steep * node[LINK_RIGHT, i] / (k1 * k1) * w[DK_, i + 1]
             )
             w[LOWER, i + 1] = g * w[DT_, i] + steep * node[LINK_LEFT, i] / (k0 * k0) * w[DK_, i]
-    for i in range(n - 1):
-        w[F0, i] -= w[FLOW, i]
+    w[FLOW, n - 1] = 0.0
+    w[F0, 0] -= w[FLOW, 0]
     for i in range(1, n):
-        w[F0, i] += w[FLOW, i - 1]
+        w[F0, i] += w[FLOW, i - 1] - w[FLOW, i]
     if jacobian > 0.0:
+        for i in range(node.shape[1]):
+            w[DIAGONAL, i] = -w[LOSS_ROW, i]
+        w[DIAGONAL, n - 1] -= w[UPPER, n - 2] if n > 1 else 0.0
         for i in range(n - 1):
-            w[DIAGONAL, i] -= w[LOWER, i + 1]
-        for i in range(1, n):
-            w[DIAGONAL, i] -= w[UPPER, i - 1]
+            w[DIAGONAL, i] -= w[LOWER, i + 1] + (w[UPPER, i - 1] if i > 0 else 0.0)
 
 
 @merged
@@ -250,23 +247,22 @@ def to_shared(
         inv_b = node[INVERSE_CAPACITY, n + b]
         for i in range(n):
             t = w[T_, i]
-            w[FLOW, i] = border[CONDUCTANCE, b, i] * (t - t_b) + border[RADIATIVE, b, i] * (
+            q = border[CONDUCTANCE, b, i] * (t - t_b) + border[RADIATIVE, b, i] * (
                 t * t * t * t - t_b3 * t_b
             )
-        for i in range(n):
-            w[F0, i] -= w[FLOW, i]
+            w[FLOW, i] = q
+            w[F0, i] -= q
         f_b = w[F0, n + b] + summed(w[FLOW], 0, n)
         if jacobian > 0.0:
             for i in range(n):
                 t = w[T_, i]
-                here = border[CONDUCTANCE, b, i] + 4.0 * border[RADIATIVE, b, i] * (t * t * t)
-                w[FLOW, i] = here * w[DT_, i]
-            for i in range(n):
-                w[DIAGONAL, i] -= w[FLOW, i]
-                border_row[b, i] = w[FLOW, i] * inv_b
-            for i in range(n):
-                there = border[CONDUCTANCE, b, i] + 4.0 * border[RADIATIVE, b, i] * t_b3
+                c = border[CONDUCTANCE, b, i]
+                e = 4.0 * border[RADIATIVE, b, i]
+                here = (c + e * (t * t * t)) * w[DT_, i]
+                there = c + e * t_b3
+                w[DIAGONAL, i] -= here
                 w[FLOW, i] = there
+                border_row[b, i] = here * inv_b
                 border_column[b, i] = there * node[INVERSE_CAPACITY, i]
             w[DIAGONAL, n + b] -= summed(w[FLOW], 0, n)
         for other in range(k):
@@ -353,8 +349,9 @@ def assemble(
     ambient : ambient temperature [K]
     net : Arrays
     jacobian : 1 with Jacobian, 0 without; a float, since a flag would compile a copy for each
-    held : 1 where nothing melts, and the solid's properties go straight on beyond the solidus: so
-        that a step over the onset sees nothing bend, and the onset is found on it; else 0
+    held : 1 where nothing melts, and the solid's properties go straight on beyond the solidus (but
+        for the conductivity at the element's ends): so that a step over the onset sees nothing
+        bend, and the onset is found on it; else 0
     w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
         LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
         AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;

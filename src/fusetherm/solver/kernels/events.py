@@ -351,6 +351,7 @@ def events_inside(
     f1: Floats,
     net: Arrays,
     setting: Setting,
+    held: float,
     times: Floats,
     out: Floats,
 ) -> tuple[bool, bool, float]:
@@ -364,13 +365,15 @@ def events_inside(
     time : its start [s]
     offset : local time at its start, below whose last digits nothing can be cut [s]
     u0, f0, u1, f1 : (N,) states and rates at its ends
+    held : 1 where the step was made without melting, see `assemble`
     times : (EVENTS,) times of the events, nan until they happen; filled in here
     out : (N,) scratch
 
     Returns
     -------
     bent : bool
-        The step must end at the onset, since the melting point bends the right side.
+        The step must end at the onset, since the melting point bends the right side; where it
+        cannot be cut there, the onset is noted, and the step is to be made again with melting.
     opened : bool
         The element parts.
     share : float
@@ -384,12 +387,23 @@ def events_inside(
             continue
         if k > 0 and np.isnan(times[0]):
             break
+        shortest = max(1.0e-9 * dt, 1.0e-10 * offset)  # moments lose digits below
         if event_value(event, u1, net, setting) < 0.0:
+            hot, _, _ = hottest(u1, setting.first, setting.last, net.node[POSITION])
+            if event == ONSET and f0[hot] > 0.0 and f1[hot] < 0.0:
+                # a peak inside may reach the melting point: end there
+                theta = peak_inside(hot, dt, u0, f0, u1, f1)
+                between(theta, dt, u0, f0, u1, f1, out)
+                if theta * dt > shortest and event_value(event, out, net, setting) >= 0.0:
+                    return True, False, theta
             continue
         theta = event_share(event, dt, u0, f0, u1, f1, net, setting, out)
-        shortest = max(1.0e-9 * dt, 1.0e-10 * offset)  # moments lose digits below
-        if event == ONSET and theta < 0.999 and theta * dt > shortest and dt > 1.0e-12:
-            return True, False, theta
+        if event == ONSET and theta < 0.999:
+            if theta * dt > shortest and dt > 1.0e-12:
+                return True, False, theta
+            if held > 0.0:
+                times[0] = time + theta * dt
+                return True, False, 1.0
         if event == PARTED:
             share = theta
             opened = True

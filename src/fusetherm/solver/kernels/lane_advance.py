@@ -155,7 +155,6 @@ def take(
     memory: Floats,
     common: Setting,
     s: Lanes,
-    z: Scratch,
 ) -> None:
     """Put a run into a lane."""  # fmt: skip
     m = tasks.network[run]
@@ -262,7 +261,7 @@ def settle(
         if not closing:
             bent, opened, share = events_inside(
                 dt, time_now, clock[OFFSET], u_old, rate_old, u_try, rate_new, net, setting,
-                clock[ONSET_TIME : PARTED_TIME + 1], z.vector[STAGE],
+                s.scalar[0, HELD, lane], clock[ONSET_TIME : PARTED_TIME + 1], z.vector[STAGE],
             )  # fmt: skip
             if bent or (opened and share < 1.0):
                 at_start = not bent and share * dt <= 0.0
@@ -276,18 +275,20 @@ def settle(
                 if bent:
                     count[REJECTED] += 1
                     clock[STEP] = share * dt * (1.0 + 1.0e-6)
+                    s.scalar[0, HELD, lane] = whether_held(u_old, clock, net, setting)
                 else:
                     book[CLOSING, lane] = 1
                     clock[STEP] = share * dt
                 return TAKEN_BACK
-        if rate_old[hot] > 0.0 and rate_new[hot] < 0.0:
+        rate = rate_new[hot]
+        if rate_old[hot] > 0.0 and rate < 0.0:
             theta = peak_inside(hot, dt, u_old, rate_old, u_try, rate_new)
             between(theta, dt, u_old, rate_old, u_try, rate_new, z.vector[STAGE])
             note_peak(z.vector[STAGE], time_now + theta * dt, ripple, setting, net, clock)
     keep_peak(hot, top, place, time_now + dt, ripple, net, clock)
     node = (
         s.vector[BEFORE, hot, lane], s.vector[RATE_BEFORE, hot, lane],
-        s.vector[STATE, hot, lane], s.work[F0, hot, lane] + end * s.work[G, hot, lane],
+        s.vector[STATE, hot, lane], rate,
     )  # fmt: skip
     keep_crest(
         block_at(programs, piece), dt, memory[MEAN, lane], memory[SLOPE, lane],
@@ -453,8 +454,7 @@ def advance_lanes(
     for lane in range(LANES):
         of[lane] = -1
         take(
-            min(lane, runs - 1), lane, networks, programs, tasks, done, of, book, memory, common,
-            s, z,
+            min(lane, runs - 1), lane, networks, programs, tasks, done, of, book, memory, common, s,
         )  # fmt: skip
         if following < runs:
             following += 1
@@ -495,8 +495,7 @@ def advance_lanes(
                 book[RUN, lane] = -1
             if book[RUN, lane] < 0 and following < runs:
                 take(
-                    following, lane, networks, programs, tasks, done, of, book, memory, common,
-                    s, z,
+                    following, lane, networks, programs, tasks, done, of, book, memory, common, s,
                 )  # fmt: skip
                 following += 1
                 under_way += 1

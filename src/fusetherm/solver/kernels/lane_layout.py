@@ -117,7 +117,7 @@ class Lanes(NamedTuple):
     metal: Floats  # (METAL_ROWS, metals, LANES)
     lu: Floats  # (3 + k, N, LANES) 1 / pivot, bands below and above, spikes
     scalar: Floats  # (1, SCALARS, LANES)
-    heat: Floats  # (3, max(k, stages), LANES) heat made and lost by stage, border of a solve
+    border: Floats  # (1, k, LANES) right side of the shared nodes in a solve
 
 
 @merged

@@ -33,9 +33,6 @@ from .layout import Floats, Integers, Method, Setting
 # rows of `Lanes.lu`
 INVERSE_PIVOT, BAND_BELOW, BAND_ABOVE, SPIKE = range(4)
 
-# rows of `Lanes.heat`
-MADE, GONE, BORDER = range(3)
-
 
 @merged
 def factor_lanes(gamma: float, s: Lanes) -> None:
@@ -106,11 +103,11 @@ def solve_lanes(vector: Floats, row: int, s: Lanes) -> None:
         r = load(vector, row, n + b)
         for i in range(n):
             r = r + load(s.coupling, 3 * k + b, i) * load(vector, row, i)
-        store(s.heat, BORDER, b, r)
+        store(s.border, 0, b, r)
     for a in range(k):
         y = everywhere(0.0)
         for b in range(k):
-            y = y + load(s.square, 2 * k + a, b) * load(s.heat, BORDER, b)
+            y = y + load(s.square, 2 * k + a, b) * load(s.border, 0, b)
         store(vector, row, n + a, y)
         for i in range(n):
             store(vector, row, i, load(vector, row, i) - load(lu, SPIKE + a, i) * y)
@@ -141,6 +138,8 @@ def step_lanes(
     ohms = ohms_0
     squared = start
     moved = False
+    made = zero
+    gone = zero
     factor_lanes(method.gamma, s)
     for j in range(stages):
         if j > 0 and method.new_function[j] == 1:
@@ -156,13 +155,8 @@ def step_lanes(
             loss = load(s.scalar, 0, LOST_POWER)
             ohms = load(s.scalar, 0, CHAIN_OHMS)
         rise = method.gamma_sum[j] * dt * slope
-        made = squared * ohms + rise * ohms_0
-        gone = loss
-        for p in range(j):
-            if method.c[j, p] != 0.0:
-                c = method.c[j, p] * per_dt
-                made = made + c * load(s.heat, MADE, p)
-                gone = gone + c * load(s.heat, GONE, p)
+        made = made + method.heat[j] * (squared * ohms + rise * ohms_0)
+        gone = gone + method.heat[j] * loss
         for i in range(total):
             g = load(s.work, G, i)
             if moved:
@@ -175,35 +169,28 @@ def step_lanes(
                     value = value + method.c[j, p] * per_dt * load(v, LANE_STAGE + p, i)
             store(v, LANE_STAGE + j, i, value)
         solve_lanes(v, LANE_STAGE + j, s)
-        for i in range(total):
-            x = load(v, LANE_STAGE + j, i)
-            made = made + start * load(s.work, GEN_ROW, i) * x
-            gone = gone + load(s.work, LOSS_ROW, i) * x
-        store(s.heat, MADE, j, made * method.gamma * dt)
-        store(s.heat, GONE, j, gone * method.gamma * dt)
     store(s.scalar, 0, LOST_POWER, loss_0)
     store(s.scalar, 0, CHAIN_OHMS, ohms_0)
-    made = zero
-    gone = zero
-    for j in range(stages):
-        made = made + method.weight[j] * load(s.heat, MADE, j)
-        gone = gone + method.weight[j] * load(s.heat, GONE, j)
-    store(s.scalar, 0, MADE_IN_STEP, made)
-    store(s.scalar, 0, LOST_IN_STEP, gone)
     check = zero
     error = zero
     for i in range(total):
         value = load(v, STATE, i)
         e = zero
+        heat = zero
         for j in range(stages):
             x = load(v, LANE_STAGE + j, i)
+            heat = heat + method.heat[j] * x
             if method.weight[j] != 0.0:
                 value = value + method.weight[j] * x
             if method.error[j] != 0.0:
                 e = e + method.error[j] * x
         store(v, TRIED, i, value)
+        made = made + start * load(s.work, GEN_ROW, i) * heat
+        gone = gone + load(s.work, LOSS_ROW, i) * heat
         check = check + value
         error = larger(magnitude(e) / (setting.floor + magnitude(value - ambient)), error)
+    store(s.scalar, 0, MADE_IN_STEP, dt * made)
+    store(s.scalar, 0, LOST_IN_STEP, dt * gone)
     store(s.scalar, 0, SUM, check)
     store(s.scalar, 0, ERROR, error / setting.tolerance)
 

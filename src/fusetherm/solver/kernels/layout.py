@@ -20,7 +20,8 @@ Integers = npt.NDArray[np.int64]
 
 # kinds of link between neighbours of the chain
 OPEN = 0  # no link: the next chain begins
-KIRCHHOFF = 1  # same metal on both sides: flux = (Theta_i - Theta_j) / shape
+KIRCHHOFF = 1  # same metal on both sides: flux = (Theta_i - Theta_j) / shape; others have no
+#                1 / shape (`LINK_INVERSE` is 0)
 SERIES = 2  # shape_i / k_i + resistance + shape_j / k_j in series
 
 # columns of `metal`, the constants of each metal's melting and liquid branch

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ...compiled import merged
+from ...compiled import kernel, merged
 from .arrow import factor, solve
 from .assemble import AMBIENT_SLOPE, F0, FLOW, GEN_ROW, LOSS_ROW, G, assemble
 from .layout import INVERSE_CAPACITY, Arrays, Floats, Method
@@ -113,7 +113,7 @@ def rosenbrock(
     return made, lost, np.isfinite(summed(u_try, 0, total))
 
 
-@merged
+@kernel
 def add(factor: float, x: Floats, y: Floats) -> None:
     """``y += factor x``."""
     for i in range(y.shape[0]):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from ...compiled import merged
+from ...compiled import kernel
 from .layout import Floats
 
 
-@merged
+@kernel
 def summed(x: Floats, first: int, stop: int) -> float:
     """Sum of ``x[first:stop]``."""
     a = 0.0
@@ -24,7 +24,7 @@ def summed(x: Floats, first: int, stop: int) -> float:
     return float((a + b) + (c + d))
 
 
-@merged
+@kernel
 def dot(x: Floats, y: Floats, count: int) -> float:
     """Sum of the products of the first numbers."""
     a = 0.0
@@ -42,7 +42,7 @@ def dot(x: Floats, y: Floats, count: int) -> float:
     return float((a + b) + (c + d))
 
 
-@merged
+@kernel
 def largest(x: Floats, first: int, stop: int) -> float:
     """Largest of ``x[first:stop]``, which has numbers only."""
     a = x[first]
