@@ -3,7 +3,7 @@
     python benchmarks/band_coverage.py --truths 400 --seed 1 > docs/coverage_table.txt
     python benchmarks/band_coverage.py --truths 400 --seed 2 > docs/coverage_second.txt
     python benchmarks/band_coverage.py --kinds "tin spot" --truths 60 > docs/coverage_tin.txt
-    python benchmarks/band_coverage.py --kinds "wire in sand" --truths 20 > docs/coverage_sand.txt
+    python benchmarks/band_coverage.py --kinds "wire in sand" --truths 60 > docs/coverage_sand.txt
 
 Each truth is a fuse of another structure than any fitted: a notch rounded like a cosine or cut in
 steps, wide parts that widen towards the blades, metals whose properties bend otherwise, radiation

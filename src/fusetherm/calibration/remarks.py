@@ -24,7 +24,7 @@ _LIMIT_KEPT = 0.5
 
 #: Families whose bands were held against fuses of another structure
 #: (`benchmarks/band_coverage.py`, docs/uncertainty.md).
-STUDIED = frozenset({"zinc-strip", "wire-in-body", "tin-spot-wire"})
+STUDIED = frozenset({"zinc-strip", "wire-in-body", "tin-spot-wire", "wire-in-sand"})
 
 
 def remarks(calibration: Calibration) -> tuple[Note, ...]:
