@@ -21,7 +21,7 @@ WORDS = {
     "utf-8", "utf-8-sig", "utf-16", "latin-1", "m-1", "pre-arcing", "tin-lead", "bolted-strip",
     "zinc-strip", "notched-strip", "wire-in-body", "bolted-30", "medium-blade",
     "high-current-blade", "miniature-blade", "fusetherm-demo", "half-sine", "tin-spot-wire",
-    "pvc-70", "pvc-90", "pvc-105", "xlpe-90", "rubber-60",
+    "wire-in-sand", "pvc-70", "pvc-90", "pvc-105", "xlpe-90", "rubber-60",
 }  # fmt: skip
 GATES = re.compile(r"(iso|iec)\d+-.*")
 
