@@ -78,6 +78,7 @@ COURSES: dict[str, Callable[[float], Waveform]] = {
     "decaying": lambda i: exponential_decay(6.0 * i, 0.3),
     "samples": lambda i: noisy(1.8 * i),
     "noise that falls": lambda i: falling(0.9 * i),
+    "late": lambda i: Waveform(time=[0, 1e6, 1e6, 1e6 + 9], current=[0, 0, 2 * i, 2 * i]),
 }
 
 

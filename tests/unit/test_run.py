@@ -19,6 +19,11 @@ from fusetherm import (
     steady_state,
 )
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Side
+from fusetherm.solver.batch import Scenario, run_lanes
+from fusetherm.solver.integrate import Ambient, integrate
+from fusetherm.solver.kernels import advance as loop
+from fusetherm.solver.network import build_network
+from fusetherm.solver.pieces import piece_of
 from fusetherm.solver.run import State
 
 _SIDE = Side(Blade(0.4, 0.0, 0.1e-3), Contact(0.2e-3), Clip(), Cable(6e-6, cells=4))
@@ -141,6 +146,51 @@ def test_an_onset_late_in_a_long_record_is_not_stepped_over_as_solid() -> None:
     run = simulate(FUSE, late, ambient_c=23.0, cells=12)
     assert run.pre_arcing_time - 1e6 == pytest.approx(soon.pre_arcing_time, rel=1e-3)
     assert run.onset_time - 1e6 == pytest.approx(soon.onset_time, rel=1e-3)
+
+
+@pytest.mark.parametrize("tolerance", [1e-2, 1e-3, 1e-4])
+@pytest.mark.parametrize("rest", [10.0, 1e4])
+def test_no_step_damps_a_metal_that_runs_away(rest: float, tolerance: float) -> None:
+    # after a rest steps are long; within one a current can grow by orders what an L-stable method
+    # with that step damps away, with a small error: such steps fail
+    network = build_network(FUSE, ambient_k=296.15, cells=10)
+    scenarios, opens = [], []
+    for current in np.geomspace(110.0, 1e5, 13).tolist():
+        wave = Waveform(time=[0.0, rest, rest, rest + 0.5], current=[0.0, 0.0, current, current])
+        run = simulate(FUSE, wave, ambient_c=23.0, cells=10, tolerance=tolerance)
+        opens.append(run.opened)
+        pieces = tuple(piece_of(block) for block in wave.blocks())
+        scenarios.append(Scenario(network, pieces, 1.0, network.state(296.15), rest + 0.5))
+    assert all(opens)
+    done = run_lanes(scenarios, tolerance=tolerance)
+    assert set(done.outcome.tolist()) == {loop.PARTS}
+
+
+@pytest.mark.parametrize(("begin", "current"), [(1e4, 1183.0), (1e5, 1000.0), (1e7, 700.0)])
+def test_a_run_to_an_onset_late_in_a_long_record_ends_there(begin: float, current: float) -> None:
+    wave = Waveform(time=[0.0, begin, begin, begin + 0.5], current=[0.0, 0.0, current, current])
+    for tolerance in (1e-2, 1e-3, 1e-4):
+        run = simulate(FUSE, wave, ambient_c=23.0, cells=10, tolerance=tolerance, to="onset")
+        assert run.onset_time - run.duration == pytest.approx(0.0, abs=2e-10 * begin + 1e-5)
+        whole = simulate(FUSE, wave, ambient_c=23.0, cells=10, tolerance=tolerance)
+        assert run.onset_time == pytest.approx(whole.onset_time, abs=1e-9 * begin)
+
+
+@pytest.mark.parametrize("integrator", ["rodas3", "LSODA"])
+def test_a_molten_start_melts_at_once(integrator: str) -> None:
+    wave = constant(100.0, 2.0)
+    molten = simulate(FUSE, wave, ambient_c=23.0, cells=10, to="onset").final_state
+    run = simulate(FUSE, wave, ambient_c=23.0, cells=10, start=molten, integrator=integrator)
+    assert run.onset_time == pytest.approx(0.0, abs=1e-9)
+    assert run.opened
+
+
+@pytest.mark.parametrize("integrator", ["rodas3", "LSODA"])
+def test_no_current_is_no_run(integrator: str) -> None:
+    network = build_network(FUSE, ambient_k=296.15, cells=10)
+    cold, still = network.state(296.15), Ambient(np.array([0.0]), np.array([296.15]))
+    with pytest.raises(InputError, match="waveform-without-duration"):
+        integrate(network, iter(()), cold, still, until=1.0, tolerance=1e-4, integrator=integrator)
 
 
 @pytest.mark.parametrize("share", [0.995, 1.0005, 1.002, 1.005, 1.02])

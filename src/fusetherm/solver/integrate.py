@@ -11,7 +11,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, NoReturn, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -364,6 +364,14 @@ def fresh_clock(ambient: Ambient) -> Floats:
     clock[loop.PEAK_U] = -np.inf
     clock[loop.AMBIENT] = ambient.first_k
     return clock
+
+
+def raise_nothing() -> NoReturn:
+    raise InputError(
+        "waveform-without-duration",
+        "the waveform has no duration",
+        expected="a waveform, or an `until`",
+    )
 
 
 def raise_stalled(network: Network, solution: Solution, u: Floats, outcome: int) -> None:

@@ -23,6 +23,7 @@ from .integrate import (
     Solution,
     arrays_of,
     fresh_clock,
+    raise_nothing,
     scratch_of,
     setting_of,
     solution_of,
@@ -142,8 +143,12 @@ def integrate_with_scipy(
     segments, ended = 0, False
     for block in blocks:
         arrays, _, _ = arrays_of(block)
-        if block.start == 0.0:
+        if math.isnan(rows[0][0, loop.ROW_SQUARED]) and arrays.time[-1] > 0.0:
             rows[0][0, loop.ROW_SQUARED] = arrays.s0[0]
+            hot, _, _ = hot_spot(u, network.first, network.last, net)
+            rises = z.work[0, F0, hot] + arrays.s0[0] * z.work[0, G, hot] > 0.0
+            if rises and event_value(ONSET, u, net, setting) >= 0.0:
+                clock[loop.ONSET_TIME] = 0.0  # an event that has happened is none to the solver
         for repeat in range(int(block.repeats)):
             base = block.start + repeat * float(arrays.time[-1])
             for j in range(len(arrays.s0)):
@@ -190,6 +195,8 @@ def integrate_with_scipy(
                 break
         if ended or block.start >= until:
             break
+    if math.isnan(rows[0][0, loop.ROW_SQUARED]):
+        raise_nothing()
     u = y[:total].copy()
     clock[loop.JOULE], clock[loop.LOST] = y[total], y[total + 1]
     clock[loop.AMBIENT] = ambient_at(float(rows[-1][-1, 0]))

@@ -27,6 +27,7 @@ from .integrate import (
     Solution,
     enthalpy_share,
     integrate,
+    raise_nothing,
     setting_of,
 )
 from .kernels import advance as loop
@@ -430,11 +431,7 @@ def _plan(
     else:
         end = span
     if end <= 0.0:
-        raise InputError(
-            "waveform-without-duration",
-            "the waveform has no duration",
-            expected="a waveform, or an `until`",
-        )
+        raise_nothing()
     tail = ConstantBlock(held * held, max(end - span, 0.0), span)
     if tail.duration > 0.0:
         blocks = itertools.chain(blocks, (tail,))

@@ -24,6 +24,7 @@ from .integrate import (
     Progress,
     Solution,
     fresh_clock,
+    raise_nothing,
     raise_stalled,
     scratch_of,
     setting_of,
@@ -418,6 +419,8 @@ def walked(
         if outcome != loop.BLOCK_DONE or item.start >= until:
             break
         outcome = walk.through(prepared(item, network, not jump), 0.0)
+    if not walk.count[loop.BEGUN]:
+        raise_nothing()
     walk.flush()
     solution = solution_of(
         network, walk.clock, walk.count, np.concatenate(walk.rows), walk.names, walk.u,

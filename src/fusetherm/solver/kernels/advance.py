@@ -320,6 +320,10 @@ def advance(
             z.scalar[BALANCE, 0] = loss
             z.scalar[BALANCE, 1] = ohms
             count[FRESH] = 1
+        age_in_block = count[CYCLE] * period + clock[OFFSET]
+        remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
+        if remaining <= tiny:
+            return BLOCK_DONE
         if count[BEGUN] == 0:  # the state a run starts from
             count[BEGUN] = 1
             peak_now = note_peak(u, 0.0, 0.0, setting, net, clock)
@@ -327,10 +331,6 @@ def advance(
                 0.0, block.s0[0], peak_now, z.scalar[BALANCE, 1], watched, setting, work, trace[0]
             )
             count[ROWS_WRITTEN] = 1
-        age_in_block = count[CYCLE] * period + clock[OFFSET]
-        remaining = min((repeats - count[CYCLE]) * period - clock[OFFSET], until - age_in_block)
-        if remaining <= tiny:
-            return BLOCK_DONE
         if taken >= budget and not closing:
             return BUDGET
         if count[ROWS_WRITTEN] >= capacity_rows:
@@ -403,6 +403,8 @@ def advance(
             if bent:
                 # end the step there and go on
                 count[FRESH] = 0
+                if setting.to_onset == 1 and not np.isnan(clock[ONSET_TIME]):
+                    return MELTS  # as near before it as times tell apart
                 clock[STEP] = share * dt * (1.0 + 1.0e-6)
                 count[REJECTED] += 1
                 continue

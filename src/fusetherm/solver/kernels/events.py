@@ -394,8 +394,10 @@ def events_inside(
                 # a peak inside may reach the melting point: end there
                 theta = peak_inside(hot, dt, u0, f0, u1, f1)
                 between(theta, dt, u0, f0, u1, f1, out)
-                if theta * dt > shortest and event_value(event, out, net, setting) >= 0.0:
-                    return True, False, theta
+                if event_value(event, out, net, setting) >= 0.0:
+                    if theta < 0.999 and theta * dt > shortest:
+                        return True, False, theta
+                    times[0] = time + theta * dt
             continue
         theta = event_share(event, dt, u0, f0, u1, f1, net, setting, out)
         if event == ONSET and theta < 0.999:

@@ -43,6 +43,7 @@ from .lane_layout import (
     BEFORE,
     DT,
     ERROR,
+    GROWS,
     HELD,
     HOT_CELL,
     LOST_IN_STEP,
@@ -276,6 +277,8 @@ def settle(
                     count[REJECTED] += 1
                     clock[STEP] = share * dt * (1.0 + 1.0e-6)
                     s.scalar[0, HELD, lane] = whether_held(u_old, clock, net, setting)
+                    if common.to_onset == 1 and not np.isnan(clock[ONSET_TIME]):
+                        return MELTS  # as near before it as times tell apart
                 else:
                     book[CLOSING, lane] = 1
                     clock[STEP] = share * dt
@@ -398,7 +401,7 @@ def judge(
     clock = done.clock[book[RUN, lane]]
     dt = s.scalar[0, DT, lane]
     error = s.scalar[0, ERROR, lane]
-    finite = np.isfinite(s.scalar[0, SUM, lane])
+    finite = np.isfinite(s.scalar[0, SUM, lane]) and s.scalar[0, GROWS, lane] < 0.0
     if finite and (error <= 1.0 or book[CLOSING, lane] == 1):
         s.scalar[0, ACCEPTED, lane] = 1.0
         book[PENDING, lane] = 1

@@ -30,11 +30,12 @@ STATE, TRIED, BEFORE, RATE_BEFORE, LANE_STAGE = range(5)
     SENSITIVITY,  # largest dg/dt for I² of one [K/(A² s)]
     HOT_U,  # highest u of the element's cells [K]
     HOT_CELL,  # its cell
+    GROWS,  # below 0 unless something grows faster than the step, see `rosenbrock`
     WILD,  # above 0 where a rate has outgrown the step
     HELD,  # 1 while nothing has begun to melt, see `assemble`
     ACCEPTED,  # above 0 where the step tried becomes the state
     SCALARS,
-) = range(17)
+) = range(18)
 
 
 # rows of `Lanes.metal`, each with the metals as its nodes

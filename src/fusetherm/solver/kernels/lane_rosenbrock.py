@@ -14,6 +14,7 @@ from .lane_layout import (
     CHAIN_OHMS,
     DT,
     ERROR,
+    GROWS,
     LANE_STAGE,
     LOST_IN_STEP,
     LOST_POWER,
@@ -46,9 +47,11 @@ def factor_lanes(gamma: float, s: Lanes) -> None:
     shift = one / (gamma * load(s.scalar, 0, DT))
     squared = load(s.scalar, 0, SQUARED_START)
     above = zero
+    grows = everywhere(-1.0)
     for i in range(n):
         below = zero - load(w, LOWER, i)
         pivot = shift - load(w, DIAGONAL, i) - squared * load(w, DG, i) - below * above
+        grows = larger(zero - pivot, grows)
         inv = one / pivot
         above = (zero - load(w, UPPER, i)) * inv
         store(lu, INVERSE_PIVOT, i, inv)
@@ -73,6 +76,7 @@ def factor_lanes(gamma: float, s: Lanes) -> None:
                 x = x + load(s.coupling, 3 * k + a, i) * load(lu, SPIKE + b, i)
             store(s.square, 2 * k + a, b, x)
     for p in range(k):
+        grows = larger(zero - load(s.square, 2 * k + p, p), grows)
         inv = one / load(s.square, 2 * k + p, p)
         store(s.square, 2 * k + p, p, one)
         for b in range(k):
@@ -84,6 +88,7 @@ def factor_lanes(gamma: float, s: Lanes) -> None:
                 for b in range(k):
                     y = load(s.square, 2 * k + a, b) - x * load(s.square, 2 * k + p, b)
                     store(s.square, 2 * k + a, b, y)
+    store(s.scalar, 0, GROWS, grows)
 
 
 @kernel

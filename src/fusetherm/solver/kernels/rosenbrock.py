@@ -43,7 +43,8 @@ def rosenbrock(
     method: Method,
     z: Scratch,
 ) -> tuple[float, float, bool]:
-    """One trial step from u to u_try; heat made and lost in it, and whether it was finite.
+    """One trial step from u to u_try; heat made and lost in it, and whether it was sound: finite,
+    and no longer than what grows takes.
 
     I² = start + slope tau. The two heats are carried as states of the method itself, so
     that their difference equals the stored heat to round-off. With r_s what the right side and
@@ -61,7 +62,10 @@ def rosenbrock(
     total = u.shape[0]
     stages = method.alpha.shape[0]
     shift = 1.0 / (method.gamma * dt)
-    factor(shift, start, work, column, row, corner, net.shells, net.spots, z.lu, schur)
+    # a pivot that is not positive: something grows faster than the step, as a metal that runs away
+    # does, and an L-stable method would damp it away with a small error
+    if not factor(shift, start, work, column, row, corner, net.shells, net.spots, z.lu, schur):
+        return 0.0, 0.0, False
     loss = z.scalar[BALANCE, 0]
     ohms = z.scalar[BALANCE, 1]
     squared = start
