@@ -26,8 +26,8 @@ from fusetherm import Element, FuseModel, Metal, Section, Waveform, metal, simul
 from fusetherm.fuse.element import RoundSection
 from fusetherm.fuse.model import Blade, Body, Clip, Contact, Side, Surroundings
 from fusetherm.physics.tables import Table
-from fusetherm.solver.integrate import scratch_of, setting_of
-from fusetherm.solver.kernels.assemble import F0, G, assemble
+from fusetherm.solver.integrate import assembled, scratch_of, setting_of
+from fusetherm.solver.kernels.assemble import F0, G
 from fusetherm.solver.kernels.events import ONSET, PARTED, event_value
 from fusetherm.solver.network import build_network
 from fusetherm.solver.steady import minimum_fusing_current
@@ -243,17 +243,7 @@ class Network:
 
     def rate(self, squared: float, y: Floats) -> Floats:
         z, u = self.z, np.array(y)
-        assemble(
-            u,
-            AMBIENT_K,
-            self.network.arrays,
-            z.work[0],
-            z.border[0],
-            z.border[1],
-            z.square[0],
-            0.0,
-            0.0,
-        )
+        assembled(self.network, u, AMBIENT_K, z)
         out: Floats = z.work[0, F0] + squared * z.work[0, G]
         return out
 

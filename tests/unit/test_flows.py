@@ -10,8 +10,7 @@ from fusetherm.fuse.element import Element, Section
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, FuseModel, Side, Surroundings
 from fusetherm.physics.metals import metal
 from fusetherm.solver.flows import flows_of, traced_flows, watching_losses
-from fusetherm.solver.integrate import Ambient, ConstantBlock, integrate, scratch_of
-from fusetherm.solver.kernels.assemble import assemble
+from fusetherm.solver.integrate import Ambient, ConstantBlock, assembled, integrate, scratch_of
 from fusetherm.solver.network import Network, build_network
 from fusetherm.solver.steady import steady_of
 
@@ -25,10 +24,8 @@ def fuse(cable: Cable) -> FuseModel:
 
 def lost(network: Network, state: np.ndarray, ambient_k: float) -> float:
     z = scratch_of(network, 1)
-    loss, _ = assemble(
-        state, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0, 0.0
-    )
-    return float(loss)
+    loss, _ = assembled(network, state, ambient_k, z)
+    return loss
 
 
 @pytest.mark.parametrize(

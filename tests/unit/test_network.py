@@ -12,7 +12,7 @@ from fusetherm import METALS, Element, FuseModel, InputError, Section, metal, ro
 from fusetherm.fuse.element import Spot
 from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Filler, Side, Surroundings
 from fusetherm.physics.dissolution import SPOTS
-from fusetherm.solver.integrate import scratch_of
+from fusetherm.solver.integrate import assembled, scratch_of
 from fusetherm.solver.kernels.assemble import (
     DG,
     DIAGONAL,
@@ -23,7 +23,6 @@ from fusetherm.solver.kernels.assemble import (
     OHMS,
     UPPER,
     G,
-    assemble,
 )
 from fusetherm.solver.kernels.layout import U_LIQUIDUS, U_SOLIDUS
 from fusetherm.solver.kernels.material import conductivity_of_metal, state_of_metal
@@ -119,9 +118,7 @@ def test_heat_capacities_add_up() -> None:
 
 def evaluated(net: Network, u: Floats, squared: float) -> tuple[Floats, float, float]:
     z = scratch_of(net, 1)
-    loss, ohms = assemble(
-        u, net.ambient_k, net.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0, 0.0
-    )
+    loss, ohms = assembled(net, u, net.ambient_k, z)
     return z.work[0, F0] + squared * z.work[0, G], loss, ohms
 
 
@@ -138,7 +135,7 @@ def test_jacobian_against_differences(model: FuseModel, level: float) -> None:
     u[net.arrays.spots[:, 1]] = rng.uniform(30.0, 200.0, len(net.arrays.spots))
     z = scratch_of(net, 1)
     w = z.work[0]
-    assemble(u, AMBIENT_K, net.arrays, w, z.border[0], z.border[1], z.square[0], 1.0, 0.0)
+    assembled(net, u, AMBIENT_K, z, jacobian=True)
     n, total, shared = net.chain, net.size, slice(net.chain, net.chain + net.shared)
     jacobian = np.zeros((total, total))
     i = np.arange(n)
@@ -180,7 +177,7 @@ def test_resistance_of_the_element() -> None:
     net = build_network(FUSE, ambient_k=AMBIENT_K, cells=16)
     z = scratch_of(net, 1)
     u = net.state(293.15)
-    assemble(u, AMBIENT_K, net.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 0.0, 0.0)
+    assembled(net, u, AMBIENT_K, z)
     ohms = z.work[0, OHMS]
     assert ohms[net.first : net.last + 1].sum() == pytest.approx(STRIP.cold_resistance(), rel=1e-5)
     assert ohms[net.nodes["blade_left"]] == pytest.approx(0.1e-3 + 0.1e-3)

@@ -16,8 +16,8 @@ from fusetherm.fuse.model import Blade, Body, Cable, Clip, Contact, Filler, Fuse
 from fusetherm.physics.dissolution import SPOTS
 from fusetherm.physics.metals import metal
 from fusetherm.solver.cycle_map import CycleMap, inverted, jacobian, product
-from fusetherm.solver.integrate import Ambient, scratch_of
-from fusetherm.solver.kernels.assemble import F0, OHMS, G, assemble
+from fusetherm.solver.integrate import Ambient, assembled, scratch_of
+from fusetherm.solver.kernels.assemble import F0, OHMS, G
 from fusetherm.solver.network import build_network
 from fusetherm.solver.pieces import prepared
 from fusetherm.solver.run import Run, simulate
@@ -71,10 +71,7 @@ def test_jacobian_against_differences(model: FuseModel) -> None:
     u = net.state(480.0) + rng.uniform(0.0, 90.0, net.size)
 
     def rate(x: np.ndarray) -> np.ndarray:
-        assemble(
-            np.ascontiguousarray(x[:-1]), float(x[-2]), net.arrays, z.work[0], z.border[0],
-            z.border[1], z.square[0], 0.0, 0.0,
-        )  # fmt: skip
+        assembled(net, np.ascontiguousarray(x[:-1]), float(x[-2]), z)
         made = 900.0 * float(z.work[0, OHMS].sum())
         return np.append(z.work[0, F0] + 900.0 * z.work[0, G], [0.0, made])
 

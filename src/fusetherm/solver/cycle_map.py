@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from .integrate import assembled
 from .kernels.assemble import (
     AMBIENT_SLOPE,
     DG,
@@ -23,7 +24,6 @@ from .kernels.assemble import (
     LOWER,
     PULL,
     UPPER,
-    assemble,
 )
 from .kernels.rosenbrock import Scratch
 from .network import Network
@@ -59,7 +59,7 @@ def jacobian(network: Network, z: Scratch, u: Floats, ambient_k: float, squared:
     """
     arrays = network.arrays
     w, column, row, corner = z.work[0], z.border[0], z.border[1], z.square[0]
-    assemble(u, ambient_k, arrays, w, column, row, corner, 1.0, 0.0)
+    assembled(network, u, ambient_k, z, jacobian=True)
     total, n, k = network.size, network.chain, network.shared
     j = np.zeros((total + 2, total + 2))
     chain = np.arange(n)

@@ -8,9 +8,8 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from .integrate import Solution, scratch_of
+from .integrate import Solution, assembled, scratch_of
 from .kernels.advance import ROW_FIXED, ROW_TIME
-from .kernels.assemble import assemble
 from .kernels.layout import (
     END_SHAPE,
     FILM_AMBIENT,
@@ -136,8 +135,5 @@ def times_of(solution: Solution) -> Floats:
 def heat_made(network: Network, state: Floats, current: float) -> float:
     """Heat a current makes in a network at a state [W]."""
     z = scratch_of(network, 1)
-    _, ohms = assemble(
-        state, network.ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0],
-        0.0, 0.0,
-    )  # fmt: skip
+    _, ohms = assembled(network, state, network.ambient_k, z)
     return float(current * current * ohms)

@@ -194,22 +194,34 @@ def scratch_of(network: Network, stages: int) -> Scratch:
     )
 
 
+def assembled(
+    network: Network, u: Floats, ambient_k: float, z: Scratch, *, jacobian: bool = False
+) -> tuple[float, float]:
+    """Heat lost [W] and resistance of the chain [ohm] at a state.
+
+    Parameters
+    ----------
+    network : Network
+    u : (N,) array
+        State [K].
+    ambient_k : float
+        [K]
+    z : Scratch
+        Its first assembly is filled, and with `jacobian` its border and corner.
+    """
+    loss, ohms = assemble(
+        u, ambient_k, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0],
+        float(jacobian), 0.0,
+    )  # fmt: skip
+    return float(loss), float(ohms)
+
+
 def sensitivity(network: Network) -> float:
     """Fastest rise of u in the element for a Joule integral, at the melting point [K/(A² s)]."""
     cells = slice(network.first, network.last + 1)
     u = np.full(network.size, network.metal.scalars[U_SOLIDUS])
     z = scratch_of(network, 1)
-    assemble(
-        u,
-        network.ambient_k,
-        network.arrays,
-        z.work[0],
-        z.border[0],
-        z.border[1],
-        z.square[0],
-        0.0,
-        0.0,
-    )
+    assembled(network, u, network.ambient_k, z)
     return float(z.work[0, G, cells].max())
 
 

@@ -22,6 +22,7 @@ from .integrate import (
     Progress,
     Solution,
     arrays_of,
+    assembled,
     fresh_clock,
     raise_nothing,
     scratch_of,
@@ -40,7 +41,6 @@ from .kernels.assemble import (
     PULL,
     UPPER,
     G,
-    assemble,
 )
 from .kernels.events import BRIDGED, ONSET, PARTED, event_value, hot_spot
 from .kernels.layout import MATERIAL, Arrays, Setting
@@ -81,18 +81,7 @@ def integrate_with_scipy(
     rows: list[Floats] = []
 
     def evaluate(y: Floats, ambient_k: float, jacobian: bool) -> tuple[float, float]:
-        result: tuple[float, float] = assemble(
-            y[:total],
-            ambient_k,
-            net,
-            z.work[0],
-            z.border[0],
-            z.border[1],
-            z.square[0],
-            float(jacobian),
-            0.0,
-        )
-        return result
+        return assembled(network, y[:total], ambient_k, z, jacobian=jacobian)
 
     peak = loop.note_peak(u, 0.0, 0.0, setting, net, clock)
     _, ohms = evaluate(u, ambient.first_k, False)

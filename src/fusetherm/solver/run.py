@@ -316,10 +316,7 @@ def simulate(
         )
     if trace not in ("all", "peaks"):
         raise InputError("unknown-trace", f"trace is {trace!r}", expected="'all' or 'peaks'")
-    if to not in ("end", "onset"):
-        raise InputError("unknown-to", f"to is {to!r}", expected="'end' or 'onset'")
-    if after not in ("zero", "hold"):
-        raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
+    check_course(after, to)
     if until is not None and not (math.isfinite(until) and until > 0.0):
         raise InputError("until-not-positive", f"until is {until}", expected="a time above 0 s")
     ambient = _ambient(ambient_c)
@@ -373,6 +370,14 @@ def _ambient(ambient_c: AmbientLike) -> Ambient:
             expected="pairs of time [s] and temperature [°C] in order of time",
         )
     return Ambient(points[:, 0], points[:, 1])
+
+
+def check_course(after: str, to: str) -> None:
+    """Refuse words that do not say what flows after a waveform, or where a run ends."""
+    if after not in ("zero", "hold"):
+        raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
+    if to not in ("end", "onset"):
+        raise InputError("unknown-to", f"to is {to!r}", expected="'end' or 'onset'")
 
 
 def start_state(network: Network, start: State | float | None, ambient_k: float) -> Floats:

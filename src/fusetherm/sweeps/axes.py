@@ -15,6 +15,7 @@ from ..current.waveform import Waveform
 from ..errors import InputError
 from ..fuse.model import FuseModel
 from ..solver.integrate import check_tolerance
+from ..solver.run import check_course
 from ..units import kelvin
 from .plan import MIDDLE, Fuse, Work, seed_of
 
@@ -46,10 +47,7 @@ def work_of(
         waveforms = {"waveform": waveforms}
     if pairing not in ("grid", "list"):
         raise InputError("unknown-pairing", f"pairing is {pairing!r}", expected="grid or list")
-    if after not in ("zero", "hold"):
-        raise InputError("unknown-after", f"after is {after!r}", expected="'zero' or 'hold'")
-    if to not in ("end", "onset"):
-        raise InputError("unknown-to", f"to is {to!r}", expected="'end' or 'onset'")
+    check_course(after, to)
     check_tolerance(tolerance)
     constant = {
         "current": _numbers("currents", currents, above=0.0),

@@ -73,6 +73,7 @@ class Work:
     pairing : {"grid", "list"}
         Every combination, or the k-th values of all axes together.
     after : {"zero", "hold"}
+        As for `simulate`.
     to : {"end", "onset"}
         As for `simulate`.
     tolerance : float

@@ -26,8 +26,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..solver.integrate import scratch_of
-from ..solver.kernels.assemble import F0, G, assemble
+from ..solver.integrate import assembled, scratch_of
+from ..solver.kernels.assemble import F0, G
 from ..solver.kernels.layout import INVERSE_CAPACITY, MATERIAL, Method
 from ..solver.kernels.rosenbrock import BALANCE, U_TRY, rosenbrock
 from ..solver.methods import METHODS, RODAS4
@@ -207,17 +207,7 @@ def _balancing(network: Network, chosen: Floats, moving: _Moving) -> Floats:
         squared, ambient = moving.at(float(time))
         for column, s in enumerate(powers):
             u = s @ chosen
-            assemble(
-                u,
-                ambient,
-                network.arrays,
-                z.work[0],
-                z.border[0],
-                z.border[1],
-                z.square[0],
-                0.0,
-                0.0,
-            )
+            assembled(network, u, ambient, z)
             rate = z.work[0, F0] + squared * z.work[0, G]
             need[row, column] = capacity * (s @ polynomial_rate(chosen) - rate)
     inverse = np.linalg.inv(powers)
@@ -276,11 +266,7 @@ def _march(network: Network, u: Floats, moving: _Moving, method: Method, steps: 
     z, dt = scratch_of(network, len(method.alpha)), _TIME / steps
     for step in range(steps):
         squared, ambient = moving.at(step * dt)
-        loss, ohms = assemble(
-            u, ambient, network.arrays, z.work[0], z.border[0], z.border[1], z.square[0], 1.0, 0.0
-        )
-        z.scalar[BALANCE, 0] = loss
-        z.scalar[BALANCE, 1] = ohms
+        z.scalar[BALANCE, :2] = assembled(network, u, ambient, z, jacobian=True)
         rosenbrock(
             u, dt, squared, moving.squared_rate, ambient, moving.ambient_rate, network.arrays,
             0.0, method, z,

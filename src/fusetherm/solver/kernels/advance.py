@@ -181,9 +181,9 @@ def keep_crest(
 
 
 @merged
-def shrunk(finite: bool, error: float, order: float) -> float:
-    """By what a step that failed is multiplied."""
-    if finite and error < 1.0e9:
+def shrunk(sound: bool, error: float, order: float) -> float:
+    """By what a step that failed is multiplied; `sound` as of `rosenbrock`."""
+    if sound and error < 1.0e9:
         return float(max(0.1, 0.85 * error ** (-1.0 / order)))
     return 0.1
 
@@ -351,11 +351,11 @@ def advance(
         )  # fmt: skip
         start = mean - 0.5 * slope * dt
 
-        made, lost, finite = rosenbrock(
+        made, lost, sound = rosenbrock(
             u, dt, start, slope, clock[AMBIENT], clock[AMBIENT_RATE], net, held, method, z
         )
         error = 0.0
-        if finite:
+        if sound:
             off = z.work[1, FLOW]
             for i in range(total):
                 off[i] = 0.0
@@ -365,9 +365,9 @@ def advance(
             for i in range(total):
                 off[i] = np.abs(off[i]) / (setting.floor + np.abs(u_try[i] - clock[AMBIENT]))
             error = largest(off, 0, total) / setting.tolerance
-        if not finite or not (error <= 1.0 or closing):
+        if not sound or not (error <= 1.0 or closing):
             count[REJECTED] += 1
-            shrink = shrunk(finite, error, method.order)
+            shrink = shrunk(sound, error, method.order)
             clock[STEP] = dt * shrink
             crossing = 0.0
             reach, over = corner_ahead(u, start, work, net, rate_old, last)
@@ -375,7 +375,8 @@ def advance(
                 clock[STEP] = reach
                 crossing = over
             if clock[STEP] < 1.0e-15:
-                return STALLED if finite else NOT_FINITE
+                rates = summed(work[F0], 0, total) + start * summed(work[G], 0, total)
+                return STALLED if np.isfinite(rates) else NOT_FINITE
             continue
 
         # accept: keep the old state for the dense output, assemble at the new one

@@ -355,10 +355,10 @@ def assemble(
     w : (ROWS, N) scratch; on return F0, G and, with `jacobian`, the bands
         LOWER[i] = df_i/du_{i-1}, DIAGONAL, UPPER[i] = df_i/du_{i+1} of f0, DG = dg_i/du_i,
         AMBIENT_SLOPE = df0/dT_amb, LOSS_ROW and GEN_ROW the gradients of loss and of resistance;
-        OHMS the resistance of each node [ohm]; local nodes have LOWER = df_i/dT of their
-        inner neighbour, UPPER towards the outer one, and PULL what they do to others: of a
-        cell its slope with its first shell, of the last shell the body's slope with it, of a
-        spot the cell's dg/du
+        OHMS the resistance of each node [ohm]; FLOW is free between assemblies; local nodes have
+        LOWER = df_i/dT of their inner neighbour, UPPER towards the outer one, and PULL what they do
+        to others: of a cell its slope with its first shell, of the last shell the body's slope with
+        it, of a spot the cell's dg/du
     border_column : (k, n) df_i/du_shared
     border_row : (k, n) df_shared/du_i
     corner : (k, k) df_shared/du_shared

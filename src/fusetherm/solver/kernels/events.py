@@ -389,8 +389,10 @@ def events_inside(
             break
         shortest = max(1.0e-9 * dt, 1.0e-10 * offset)  # moments lose digits below
         if event_value(event, u1, net, setting) < 0.0:
+            if event != ONSET:
+                continue
             hot, _, _ = hottest(u1, setting.first, setting.last, net.node[POSITION])
-            if event == ONSET and f0[hot] > 0.0 and f1[hot] < 0.0:
+            if f0[hot] > 0.0 and f1[hot] < 0.0:
                 # a peak inside may reach the melting point: end there
                 theta = peak_inside(hot, dt, u0, f0, u1, f1)
                 between(theta, dt, u0, f0, u1, f1, out)

@@ -72,6 +72,7 @@ from .lane_rosenbrock import accept_lanes, find_wild, step_lanes
 from .layout import (
     MATERIAL,
     POSITION,
+    TABLE_COLUMNS,
     U_LOW,
     U_SOLIDUS,
     U_STEP_INV,
@@ -137,7 +138,9 @@ def load_network(networks: Networks, m: int, lane: int, s: Lanes) -> None:
         s.metal[TABLE_LOW, metal, lane] = low
         s.metal[TABLE_STEP_INV, metal, lane] = step_inv
         s.metal[TABLE_END, metal, lane] = (networks.metal[m, metal, U_SOLIDUS] - low) * step_inv
-        s.metal[TABLE_PLACE, metal, lane] = 16.0 * networks.table.shape[2] * (m * metals + metal)
+        s.metal[TABLE_PLACE, metal, lane] = float(
+            TABLE_COLUMNS * networks.table.shape[2] * (m * metals + metal)
+        )
     for a in range(k):
         for b in range(k):
             s.square[a, b, lane] = networks.shared_links[m, a, b]
@@ -401,13 +404,14 @@ def judge(
     clock = done.clock[book[RUN, lane]]
     dt = s.scalar[0, DT, lane]
     error = s.scalar[0, ERROR, lane]
-    finite = np.isfinite(s.scalar[0, SUM, lane]) and s.scalar[0, GROWS, lane] < 0.0
-    if finite and (error <= 1.0 or book[CLOSING, lane] == 1):
+    finite = np.isfinite(s.scalar[0, SUM, lane])
+    sound = finite and s.scalar[0, GROWS, lane] < 0.0
+    if sound and (error <= 1.0 or book[CLOSING, lane] == 1):
         s.scalar[0, ACCEPTED, lane] = 1.0
         book[PENDING, lane] = 1
         return BLOCK_DONE
     done.counts[book[RUN, lane], REJECTED] += 1
-    shrink = shrunk(finite, error, method.order)
+    shrink = shrunk(sound, error, method.order)
     clock[STEP] = dt * shrink
     memory[CROSSING, lane] = 0.0
     u = z.vector[U_TRY]

@@ -73,6 +73,7 @@ from .layout import (
     RESISTANCE,
     RESISTANCE_SLOPE,
     SHAPE,
+    TABLE_COLUMNS,
     TO_AMBIENT,
     Floats,
     Integers,
@@ -104,7 +105,7 @@ def materials(
             )
             j = whole(x)
             j = where_above(j, last, last, j)
-            store(s.metal, PLACE, m, load(s.metal, TABLE_PLACE, m) + 16.0 * j)
+            store(s.metal, PLACE, m, load(s.metal, TABLE_PLACE, m) + float(TABLE_COLUMNS) * j)
             store(s.metal, INSIDE, m, x - j)
             solid = all_between(x, zero, load(s.metal, TABLE_END, m))
             if not solid:
