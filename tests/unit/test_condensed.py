@@ -9,8 +9,8 @@ import fusetherm as ft
 from fusetherm.current.blocks import Block
 from fusetherm.current.condensed import Condensed, condensed
 from fusetherm.current.shapes import chopped
-from fusetherm.solver.kernels.layout import BlockArrays
 from fusetherm.solver.kernels.moments import excursion
+from fusetherm.solver.pieces import table_of
 
 #: A node that stays at zero.
 STILL = (0.0, 0.0, 0.0, 0.0)
@@ -33,8 +33,8 @@ def swing(wave: ft.Waveform, a: float, b: float) -> float:
     about = h * h * (block.s0 / 2.0 + h * (block.s1 / 3.0 + h * block.s2 / 4.0))
     m1 = float(np.sum(block.time[:-1] * block.segment_i2t + about))
     slope = 12.0 * (m1 / dt - 0.5 * m0) / dt**2
-    arrays = BlockArrays(*(np.array(a) for a in (block.time, block.s0, block.s1, block.s2)))
-    low, high, *_ = excursion(arrays, 0.0, dt, m0 / dt, slope, 1, 0.0, STILL)
+    table, _, _ = table_of(block)
+    low, high, *_ = excursion(table, 0.0, dt, m0 / dt, slope, 1, 0.0, STILL)
     return high - low
 
 

@@ -15,6 +15,7 @@ from fusetherm.solver.kernels.events import (
     bridged,
     event_share,
     event_value,
+    events_inside,
     hot_spot,
     hottest,
     liquid_in_front,
@@ -131,6 +132,25 @@ def test_event_share_finds_a_cubic_crossing(net: Network) -> None:
     between(early, 1.0, cold, 2.0 * rate, hot, none, out)
     assert early < 0.4
     assert event_value(ONSET, out, *both) == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("peaks", [False, True])
+def test_no_step_is_cut_where_the_state_cannot_follow(peaks: bool, net: Network) -> None:
+    # .5 mK/s and a last digit below the melting point, late in a short period: a step cut at the
+    # crossing changed no digit of the state, and the run stood still
+    dt, rate = 5e-10, 5e-4
+    before = np.full(net.size, np.nextafter(net.metal.scalars[U_SOLIDUS], 0.0))
+    after = before if peaks else np.nextafter(before, np.inf)
+    rising, ending = np.full(net.size, rate), np.full(net.size, -rate if peaks else rate)
+    out, times = np.zeros(net.size), np.full(3, np.nan)
+    bent, _, share = events_inside(
+        dt, 288.0, 0.01, before, rising, after, ending, net.arrays, setting_of(net, 1e-4), 1.0,
+        times, out,
+    )  # fmt: skip
+    assert (bent, share) == (not peaks, 1.0)
+    assert np.isnan(times[0]) == peaks
+    if not peaks:
+        assert times[0] == pytest.approx(288.0, abs=dt)
 
 
 def test_events_are_told_apart(net: Network) -> None:

@@ -15,10 +15,10 @@ from fusetherm.solver.integrate import (
     Ambient,
     ConstantBlock,
     Solution,
-    arrays_of,
     integrate,
 )
 from fusetherm.solver.network import build_network
+from fusetherm.solver.pieces import table_of
 
 AMBIENT = Ambient(np.array([0.0]), np.array([296.15]))
 NET = build_network(
@@ -42,14 +42,14 @@ def solved(current: float = 15.0, until: float = 5.0, **options: object) -> Solu
 
 def test_moments_of_a_block() -> None:
     block = next(iter(Waveform(time=[0.0, 1.0, 3.0], current=[0.0, 2.0, 2.0]).blocks()))
-    _, whole, about = arrays_of(block)
+    _, whole, about = table_of(block)
     assert whole == pytest.approx(4.0 / 3.0 + 8.0)
     assert about == pytest.approx(1.0 + 16.0)
 
 
 def test_constant_block_lies_where_it_says() -> None:
     block = ConstantBlock(9.0, 2.0, 1.0)
-    assert arrays_of(block)[1:] == (18.0, 18.0)
+    assert table_of(block)[1:] == (18.0, 18.0)
     assert (block.start, block.repeats) == (1.0, 1)
 
 

@@ -8,9 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fusetherm.solver.integrate import arrays_of
-from fusetherm.solver.kernels.layout import BlockArrays
 from fusetherm.solver.kernels.moments import excursion, moments, partial_moments, segment_at
+from fusetherm.solver.pieces import table_of
 
 Floats = npt.NDArray[np.float64]
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(4)
@@ -65,44 +64,45 @@ def blocks(draw: st.DrawFn) -> Squared:
 @settings(max_examples=60)
 @given(blocks(), st.floats(0.0, 0.999), st.floats(0.01, 12.0))
 def test_moments_through_many_periods(block: Squared, at: float, periods: float) -> None:
-    arrays, whole0, whole1 = arrays_of(block)
+    table, whole0, whole1 = table_of(block)
     offset, dt = at * block.time[-1], periods * block.time[-1]
-    m0, m1 = moments(arrays, whole0, whole1, offset, dt)
+    m0, m1 = moments(table, whole0, whole1, offset, dt)
     e0, e1 = block.integrals(offset, offset + dt)
     assert m0 == pytest.approx(e0, rel=1e-10, abs=1e-12)
     assert m1 == pytest.approx(e1, rel=1e-10, abs=1e-12)
 
 
 def test_moments_of_ten_billion_periods() -> None:
-    arrays, whole0, whole1 = arrays_of(Squared([4e-6, 6e-6], [(9.0, 0.0, 0.0), (0.0, 0.0, 0.0)]))
+    table, whole0, whole1 = table_of(Squared([4e-6, 6e-6], [(9.0, 0.0, 0.0), (0.0, 0.0, 0.0)]))
     dt = 1e-5 * 1e10
-    m0, m1 = moments(arrays, whole0, whole1, 0.0, dt)
+    m0, m1 = moments(table, whole0, whole1, 0.0, dt)
     assert m0 == pytest.approx(3.6 * dt, rel=1e-12)
     # the on-time sits early in its period by .3 of it
     assert m1 == pytest.approx(3.6 * dt * (0.5 * dt - 0.3e-5), rel=1e-12)
 
 
 def test_partial_moments_of_nothing() -> None:
-    arrays, _, _ = arrays_of(Squared([1.0], [(2.0, 0.0, 0.0)]))
-    assert partial_moments(arrays, 0.5, 0.5, 0.0) == (0.0, 0.0)
-    assert partial_moments(arrays, 0.25, 0.75, 10.0) == pytest.approx((1.0, 10.25))
+    table, _, _ = table_of(Squared([1.0], [(2.0, 0.0, 0.0)]))
+    assert partial_moments(table, 0.5, 0.5, 0.0) == (0.0, 0.0)
+    assert partial_moments(table, 0.25, 0.75, 10.0) == pytest.approx((1.0, 10.25))
 
 
 @pytest.mark.parametrize(("offset", "segment"), [(0.0, 0), (0.9, 0), (1.0, 1), (2.5, 2), (9.0, 2)])
 def test_segment_at(offset: float, segment: int) -> None:
-    assert segment_at(np.array([0.0, 1.0, 2.0, 4.0]), offset) == segment
+    table, _, _ = table_of(Squared([1.0, 1.0, 2.0], 3 * [(1.0, 0.0, 0.0)]))
+    assert segment_at(table, offset) == segment
 
 
 @settings(max_examples=60)
 @given(blocks(), st.floats(0.0, 0.999), st.floats(0.01, 2.9))
 def test_excursion_against_brute_force(block: Squared, at: float, periods: float) -> None:
-    arrays, whole0, whole1 = arrays_of(block)
+    table, whole0, whole1 = table_of(block)
     offset, dt = at * block.time[-1], periods * block.time[-1]
-    m0, m1 = moments(arrays, whole0, whole1, offset, dt)
+    m0, m1 = moments(table, whole0, whole1, offset, dt)
     mean, slope = m0 / dt, 12.0 * (m1 / dt - 0.5 * m0) / dt**2
     # a node that warms evenly from 300 K to 310 K but for what W adds
     node = (300.0, 10.0 / dt, 310.0, 10.0 / dt)
-    low, high, where, top, top_at = excursion(arrays, offset, dt, mean, slope, 4, 2.0, node)
+    low, high, where, top, top_at = excursion(table, offset, dt, mean, slope, 4, 2.0, node)
     edges = block.edges(offset, offset + dt)
     ages = np.sort(np.concatenate((edges, 0.5 * (edges[1:] + edges[:-1])))) - offset
     w = np.array(
@@ -125,18 +125,16 @@ def test_excursion_against_brute_force(block: Squared, at: float, periods: float
 
 def test_a_pulse_inside_a_long_step_stands_out() -> None:
     rows = [(0.0, 0.0, 0.0), (1e4, 0.0, 0.0), (0.0, 0.0, 0.0)]
-    arrays, whole0, whole1 = arrays_of(Squared([50.0, 0.02, 49.98], rows))
-    m0, m1 = moments(arrays, whole0, whole1, 0.0, 100.0)
+    table, whole0, whole1 = table_of(Squared([50.0, 0.02, 49.98], rows))
+    m0, m1 = moments(table, whole0, whole1, 0.0, 100.0)
     low, high, where, *_ = excursion(
-        arrays, 0.0, 100.0, m0 / 100.0, 12.0 * (m1 / 100.0 - 0.5 * m0) / 1e4, 3, 0.0, STILL
+        table, 0.0, 100.0, m0 / 100.0, 12.0 * (m1 / 100.0 - 0.5 * m0) / 1e4, 3, 0.0, STILL
     )
     assert high - low == pytest.approx(200.0, rel=1e-3)
     assert where in (pytest.approx(50.0), pytest.approx(50.02))
 
 
 def test_a_straight_line_has_no_excursion() -> None:
-    arrays = BlockArrays(
-        np.array([0.0, 1.0, 3.0]), np.array([2.0, 5.0]), np.array([3.0, 3.0]), np.zeros(2)
-    )
-    low, high, *_ = excursion(arrays, 0.5, 2.0, 2.0 + 3.0 * 1.5, 3.0, 3, 0.0, STILL)
+    table, _, _ = table_of(Squared([1.0, 2.0], [(2.0, 3.0, 0.0), (5.0, 3.0, 0.0)]))
+    low, high, *_ = excursion(table, 0.5, 2.0, 2.0 + 3.0 * 1.5, 3.0, 3, 0.0, STILL)
     assert (low, high) == pytest.approx((0.0, 0.0), abs=1e-12)

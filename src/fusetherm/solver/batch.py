@@ -123,7 +123,7 @@ def run_lanes(
     scenarios : sequence of Scenario
         At least one; of one `structure`, for which `fits_lanes` holds.
     tolerance : float
-        Error a step, relative to 300 K plus the rise above ambient.
+        Error a step, relative to 150 K plus the rise above ambient.
     integrator : {"rodas3", "rodas4"}
     to_onset : bool
         Whether each run ends where melting begins.
@@ -261,18 +261,14 @@ def _stacked(networks: Sequence[Network]) -> Networks:
 
 def _programs(courses: Sequence[tuple[Piece, ...]]) -> Programs:
     pieces = [piece for course in courses for piece in course]
-    blocks = [piece.arrays for piece in pieces]
+    tables = [piece.table for piece in pieces]
     return Programs(
         first=np.cumsum([0, *(len(course) for course in courses)]),
-        point=np.cumsum([0, *(len(block.time) for block in blocks)]),
-        segment=np.cumsum([0, *(len(block.s0) for block in blocks)]),
+        point=np.cumsum([0, *map(len, tables)]),
         repeats=np.array([piece.repeats for piece in pieces], dtype=np.int64),
         start=np.array([piece.start for piece in pieces], dtype=np.float64),
         whole=np.array([(piece.whole0, piece.whole1) for piece in pieces]),
-        time=np.concatenate([block.time for block in blocks]),
-        s0=np.concatenate([block.s0 for block in blocks]),
-        s1=np.concatenate([block.s1 for block in blocks]),
-        s2=np.concatenate([block.s2 for block in blocks]),
+        table=np.concatenate(tables),
     )
 
 

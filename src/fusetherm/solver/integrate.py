@@ -22,7 +22,7 @@ from .kernels import advance as loop
 from .kernels.arrow import SPIKE
 from .kernels.assemble import ROWS, G, assemble
 from .kernels.events import hottest
-from .kernels.layout import POSITION, U_SOLIDUS, BlockArrays, Setting
+from .kernels.layout import POSITION, U_SOLIDUS, Setting
 from .kernels.rosenbrock import SCALAR_ROWS, STAGE, Scratch
 from .methods import METHODS
 from .network import Network
@@ -38,10 +38,10 @@ TRACE_ROWS = 4096
 #: Swing inside a step that may be averaged away at a tolerance of 1e-4 and above, in proportion
 #: less below it, since it leaves an error behind [K]; over whole periods, where the half swing is
 #: added back to the peak [K].
-RIPPLE_BOUND = 0.2
+RIPPLE_BOUND = 0.3
 PERIODIC_BOUND = 2.0
 #: Scale of the error test [K]: error <= tolerance * (ERROR_SCALE + rise above ambient).
-ERROR_SCALE = 300.0
+ERROR_SCALE = 150.0
 
 
 class Block(Protocol):
@@ -225,32 +225,6 @@ def sensitivity(network: Network) -> float:
     return float(z.work[0, G, cells].max())
 
 
-def arrays_of(block: Block) -> tuple[BlockArrays, float, float]:
-    """A block as the kernels take it, and the moments M0 and M1 of one period."""
-    # copies, since read-only arrays are another type to the compiler: a second compilation
-    arrays = BlockArrays(
-        np.array(block.time, dtype=np.float64),
-        np.array(block.s0, dtype=np.float64),
-        np.array(block.s1, dtype=np.float64),
-        np.array(block.s2, dtype=np.float64),
-    )
-    if len(arrays.s0) == 1:  # most often; numbers are quicker than arrays of one
-        (t0, t1), s0, s1, s2 = arrays.time.tolist(), *(float(s[0]) for s in arrays[1:])
-        d = t1 - t0
-        one = d * (s0 + d * (s1 / 2.0 + d * s2 / 3.0))
-        return arrays, one, t0 * one + d * d * (s0 / 2.0 + d * (s1 / 3.0 + d * s2 / 4.0))
-    d, area = np.diff(arrays.time), joule_integrals(arrays)
-    about = d * d * (arrays.s0 / 2.0 + d * (arrays.s1 / 3.0 + d * arrays.s2 / 4.0))
-    return arrays, float(area.sum()), float((arrays.time[:-1] * area + about).sum())
-
-
-def joule_integrals(arrays: BlockArrays) -> Floats:
-    """Joule integral of each segment of a block [A² s]."""
-    d = np.diff(arrays.time)
-    area: Floats = d * (arrays.s0 + d * (arrays.s1 / 2.0 + d * arrays.s2 / 3.0))
-    return area
-
-
 @dataclass(frozen=True, slots=True)
 class ConstantBlock:
     """A stretch of constant current.
@@ -324,7 +298,7 @@ def integrate(
     until : float
         Time at which to stop [s].
     tolerance : float
-        Error a step, relative to 300 K plus the rise.
+        Error a step, relative to 150 K plus the rise.
     integrator : str
         One of `INTEGRATORS`.
     progress : callable, optional

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from ..current.trains import LONG_TRAIN, Train, trains
-from .integrate import PERIODIC_BOUND, Block, arrays_of, joule_integrals, sensitivity
-from .kernels.layout import BlockArrays
+from .integrate import PERIODIC_BOUND, Block, sensitivity
+from .kernels.layout import ABOUT, AREA, BEGIN, BLOCK_COLUMNS, HALF, S0, S1, S2
 from .network import Network
 
 Floats = npt.NDArray[np.float64]
+Number = TypeVar("Number", float, Floats)
 
 #: Parts of a block at whose ends its cycle is linearised.
 _STOPS = 12
@@ -24,8 +26,8 @@ class Piece:
 
     Parameters
     ----------
-    arrays : BlockArrays
-        One run through its table.
+    table : (m + 1, BLOCK_COLUMNS) array
+        One run through it, by segments.
     whole0, whole1 : float
         Moments of I² over that run [A² s, A² s²].
     repeats : int
@@ -34,7 +36,7 @@ class Piece:
         First instant, from the start of the cycle or of the record [s].
     """
 
-    arrays: BlockArrays
+    table: Floats
     whole0: float
     whole1: float
     repeats: int
@@ -43,7 +45,7 @@ class Piece:
     @property
     def period(self) -> float:
         """Time of one run through the table [s]."""
-        return float(self.arrays.time[-1])
+        return float(self.table[-1, BEGIN])
 
     @property
     def duration(self) -> float:
@@ -58,12 +60,12 @@ class Piece:
     @property
     def running(self) -> Floats:
         """Joule integral up to each point of the table [A² s]."""
-        return np.concatenate([[0.0], np.cumsum(joule_integrals(self.arrays))])
+        return np.concatenate([[0.0], np.cumsum(self.table[:-1, AREA])])
 
     @property
     def swing(self) -> float:
         """Swing of the Joule integral about its mean within one run [A² s]."""
-        about = self.running - self.whole0 / self.period * self.arrays.time
+        about = self.running - self.whole0 / self.period * self.table[:, BEGIN]
         return float(about.max() - about.min())
 
     @property
@@ -71,7 +73,7 @@ class Piece:
         """Times to linearise at [s]: equal parts of time and Joule integral together."""
         if self.repeats > 1:
             return [0.25 * i * self.duration for i in range(1, 4)]
-        time, running = self.arrays.time, np.maximum.accumulate(self.running)
+        time, running = self.table[:, BEGIN], np.maximum.accumulate(self.running)
         whole = time / time[-1] + running / max(running[-1], 1e-300)
         goals = np.arange(1, _STOPS) / _STOPS * whole[-1]
         stops = np.unique(np.interp(goals, whole, time))
@@ -106,10 +108,41 @@ class Cycles:
         return self.repeats * sum(piece.action for piece in self.pieces)
 
 
+def table_of(block: Block) -> tuple[Floats, float, float]:
+    """A block as the kernels take it, (m + 1, BLOCK_COLUMNS), and M0 and M1 of one period."""
+    table = np.zeros((len(block.time), BLOCK_COLUMNS))
+    if len(table) == 2:  # most often; numbers are quicker than arrays of one
+        t, end = block.time.tolist()
+        s0, s1, s2 = (float(s[0]) for s in (block.s0, block.s1, block.s2))
+        x = end - t
+        area, about, half = _integrals(x, s0, s1, s2)
+        table[0] = t, s0, s1, s2, area, about, half
+        table[1, BEGIN] = end
+        return table, area, t * area + about
+    table[:, BEGIN] = block.time
+    inner = table[:-1]
+    inner[:, S0], inner[:, S1], inner[:, S2] = block.s0, block.s1, block.s2
+    inner[:, AREA], inner[:, ABOUT], inner[:, HALF] = _integrals(
+        np.diff(block.time), block.s0, block.s1, block.s2
+    )
+    whole1 = float((inner[:, BEGIN] * inner[:, AREA] + inner[:, ABOUT]).sum())
+    return table, float(inner[:, AREA].sum()), whole1
+
+
+def _integrals(x: Number, s0: Number, s1: Number, s2: Number) -> tuple[Number, Number, Number]:
+    """Of I² over a segment [A² s], of tau I² over it [A² s²], of I² over its first half [A² s]."""
+    m = 0.5 * x
+    return (
+        x * (s0 + x * (s1 / 2.0 + x * s2 / 3.0)),
+        x * x * (s0 / 2.0 + x * (s1 / 3.0 + x * s2 / 4.0)),
+        m * (s0 + m * (s1 / 2.0 + m * s2 / 3.0)),
+    )
+
+
 def piece_of(block: Block) -> Piece:
     """A block as the kernels take it."""
-    arrays, whole0, whole1 = arrays_of(block)
-    return Piece(arrays, whole0, whole1, int(block.repeats), float(block.start))
+    table, whole0, whole1 = table_of(block)
+    return Piece(table, whole0, whole1, int(block.repeats), float(block.start))
 
 
 def prepared(item: Block | Train, network: Network, whole: bool) -> Piece | Cycles:

@@ -21,7 +21,6 @@ from .integrate import (
     Block,
     Progress,
     Solution,
-    arrays_of,
     assembled,
     fresh_clock,
     raise_nothing,
@@ -131,17 +130,16 @@ def integrate_with_scipy(
     y = np.concatenate((u, (0.0, 0.0)))
     segments, ended = 0, False
     for block in blocks:
-        arrays, _, _ = arrays_of(block)
-        if math.isnan(rows[0][0, loop.ROW_SQUARED]) and arrays.time[-1] > 0.0:
-            rows[0][0, loop.ROW_SQUARED] = arrays.s0[0]
+        if math.isnan(rows[0][0, loop.ROW_SQUARED]) and block.time[-1] > 0.0:
+            rows[0][0, loop.ROW_SQUARED] = block.s0[0]
             hot, _, _ = hot_spot(u, network.first, network.last, net)
-            rises = z.work[0, F0, hot] + arrays.s0[0] * z.work[0, G, hot] > 0.0
+            rises = z.work[0, F0, hot] + block.s0[0] * z.work[0, G, hot] > 0.0
             if rises and event_value(ONSET, u, net, setting) >= 0.0:
                 clock[loop.ONSET_TIME] = 0.0  # an event that has happened is none to the solver
         for repeat in range(int(block.repeats)):
-            base = block.start + repeat * float(arrays.time[-1])
-            for j in range(len(arrays.s0)):
-                a, b = base + float(arrays.time[j]), base + float(arrays.time[j + 1])
+            base = block.start + repeat * float(block.time[-1])
+            for j in range(len(block.s0)):
+                a, b = base + float(block.time[j]), base + float(block.time[j + 1])
                 b = min(b, until)
                 if b <= a or ended:
                     break
@@ -153,7 +151,7 @@ def integrate_with_scipy(
                         expected="a short waveform for this integrator",
                         mend="use the integrator 'rodas3'",
                     )
-                p, q, r = float(arrays.s0[j]), float(arrays.s1[j]), float(arrays.s2[j])
+                p, q, r = float(block.s0[j]), float(block.s1[j]), float(block.s2[j])
 
                 def squared(
                     t: float, a: float = a, p: float = p, q: float = q, r: float = r

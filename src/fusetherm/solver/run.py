@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 AmbientLike = float | Sequence[tuple[float, float]]
 
-#: Default error a step, relative to 300 K plus the rise above ambient.
+#: Default error a step, relative to 150 K plus the rise above ambient.
 TOLERANCE = 1e-4
 #: How long a held current is followed when no steady state exists and none was asked for [s].
 HOLD_LIMIT = 1e6
@@ -273,7 +273,7 @@ def simulate(
         ``"rodas3"`` (compiled, default), ``"rodas4"`` (compiled, for tight tolerances),
         ``"LSODA"``, ``"BDF"`` or ``"Radau"`` (scipy, the reference).
     tolerance : float
-        Error a step, relative to 300 K plus the rise above ambient.
+        Error a step, relative to 150 K plus the rise above ambient.
     cells : int, optional
         Cells of the element; by default `cells_for` the model.
     progress : callable, optional

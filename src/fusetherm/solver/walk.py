@@ -146,7 +146,7 @@ class Walk:
     def _advance(self, piece: Piece, start: float, to: float) -> int:
         while True:
             outcome = int(loop.advance(
-                piece.arrays, piece.repeats, start, piece.whole0, piece.whole1, to, self.u,
+                piece.table, piece.repeats, start, piece.whole0, piece.whole1, to, self.u,
                 self.clock, self.count, self.trace, self.watched, self.network.arrays,
                 self.setting, self.method, self.z, self.peak_state, STEP_BUDGET,
             ))  # fmt: skip

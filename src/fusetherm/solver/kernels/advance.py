@@ -26,10 +26,11 @@ from .events import (
     peak_inside,
 )
 from .layout import (
+    BEGIN,
     MATERIAL,
+    S0,
     U_SOLIDUS,
     Arrays,
-    BlockArrays,
     Floats,
     Integers,
     Method,
@@ -81,7 +82,7 @@ BLOCK_DONE, PARTS, BUDGET, TRACE_FULL, STALLED, NOT_FINITE, MELTS = range(7)
 CYCLE, STEPS, REJECTED, ROWS_WRITTEN, FRESH, BEGUN, COUNT_SIZE = range(7)
 
 #: The first step may change the fastest node by so many errors allowed, within these times [s].
-FIRST_CHANGE = 10.0
+FIRST_CHANGE = 20.0
 SHORTEST_FIRST, LONGEST_FIRST = 1.0e-12, 1.0
 
 # leading columns of a trace row; temperatures of the watched nodes follow
@@ -143,7 +144,7 @@ def keep_peak(
 
 @merged
 def keep_crest(
-    block: BlockArrays,
+    block: Floats,
     dt: float,
     mean: float,
     slope: float,
@@ -240,14 +241,17 @@ def enter(
 
 
 @merged
-def first_step(squared: float, total: int, setting: Setting, work: Floats) -> float:
+def first_step(block: Floats, scale: float, total: int, setting: Setting, work: Floats) -> float:
     """Step to begin a run with [s], from the rates at its start; the error control then judges it.
 
     Parameters
     ----------
-    squared : highest I² of the first block [A²]
+    block, scale : the first block, of whose I² the highest counts, and a factor on it
     work : assembly at the start
     """
+    squared = 0.0
+    for j in range(block.shape[0]):
+        squared = max(squared, scale * block[j, S0])
     fastest = 1.0e-300
     for i in range(total):
         rate = np.abs(work[F0, i] + squared * work[G, i])
@@ -266,7 +270,7 @@ def whether_held(u: Floats, clock: Floats, net: Arrays, setting: Setting) -> flo
 
 @kernel
 def advance(
-    block: BlockArrays,
+    block: Floats,
     repeats: int,
     block_start: float,
     whole0: float,
@@ -288,7 +292,8 @@ def advance(
 
     Parameters
     ----------
-    block, repeats, block_start, whole0, whole1 : the squared current and its period's moments
+    block, repeats, block_start, whole0, whole1 : table of the squared current, its repeats and
+        start, and its period's moments
     until : end of the block's part to cover, from the block's start [s]
     u : (N,) state, changed in place
     clock, count : moving scalars, see the names above
@@ -305,7 +310,7 @@ def advance(
     row = z.border[1]
     corner = z.square[0]
     total = u.shape[0]
-    period = block.time[block.time.shape[0] - 1]
+    period = block[block.shape[0] - 1, BEGIN]
     capacity_rows = trace.shape[0]
     tiny = 1.0e-14 * max(1.0, period)
     taken = 0
@@ -328,7 +333,7 @@ def advance(
             count[BEGUN] = 1
             peak_now = note_peak(u, 0.0, 0.0, setting, net, clock)
             write_row(
-                0.0, block.s0[0], peak_now, z.scalar[BALANCE, 1], watched, setting, work, trace[0]
+                0.0, block[0, S0], peak_now, z.scalar[BALANCE, 1], watched, setting, work, trace[0]
             )
             count[ROWS_WRITTEN] = 1
         if taken >= budget and not closing:
@@ -337,8 +342,7 @@ def advance(
             return TRACE_FULL
         taken += 1
         if clock[STEP] == 0.0:
-            squared = largest(block.s0, 0, block.s0.shape[0])
-            clock[STEP] = first_step(squared, total, setting, work)
+            clock[STEP] = first_step(block, 1.0, total, setting, work)
         wish = clock[STEP]
         dt = min(wish, remaining)
         if remaining - dt < 1.0e-3 * dt:

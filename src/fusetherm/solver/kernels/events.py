@@ -217,6 +217,10 @@ def between(
 ONSET, BRIDGED, PARTED = 0.0, 1.0, 2.0
 EVENTS = 3
 
+#: Nearer to the melting point than this nothing is told apart [K]: a step cut there would be so
+#: short that the state cannot follow, and at rest the rates are round-off, whose peaks are none.
+ROUND_OFF = 1.0e-9
+
 
 @kernel
 def event_value(event: float, u: Floats, net: Arrays, setting: Setting) -> float:
@@ -396,14 +400,15 @@ def events_inside(
                 # a peak inside may reach the melting point: end there
                 theta = peak_inside(hot, dt, u0, f0, u1, f1)
                 between(theta, dt, u0, f0, u1, f1, out)
-                if event_value(event, out, net, setting) >= 0.0:
+                if event_value(event, out, net, setting) >= ROUND_OFF:
                     if theta < 0.999 and theta * dt > shortest:
                         return True, False, theta
                     times[0] = time + theta * dt
             continue
         theta = event_share(event, dt, u0, f0, u1, f1, net, setting, out)
         if event == ONSET and theta < 0.999:
-            if theta * dt > shortest and dt > 1.0e-12:
+            near = event_value(event, u0, net, setting) > -ROUND_OFF
+            if theta * dt > shortest and dt > 1.0e-12 and not near:
                 return True, False, theta
             if held > 0.0:
                 times[0] = time + theta * dt

@@ -70,6 +70,7 @@ from .lane_layout import (
 )
 from .lane_rosenbrock import accept_lanes, find_wild, step_lanes
 from .layout import (
+    BEGIN,
     MATERIAL,
     POSITION,
     TABLE_COLUMNS,
@@ -83,7 +84,6 @@ from .layout import (
 )
 from .moments import straightened
 from .rosenbrock import RATE_NEW, RATE_OLD, STAGE, U_OLD, U_TRY, Scratch, tame_rates
-from .sums import largest
 
 # rows of `book`, whole numbers of each lane
 (
@@ -211,7 +211,7 @@ def settle(
     piece = book[PIECE, lane]
     net = network_at(networks, m)
     setting = setting_at(networks, m, common)
-    period = programs.time[programs.point[piece + 1] - 1]
+    period = programs.table[programs.point[piece + 1] - 1, BEGIN]
     total = s.vector.shape[1]
     dt = s.scalar[0, DT, lane]
     start = s.scalar[0, SQUARED_START, lane]
@@ -347,7 +347,7 @@ def propose(
             return False
         begin = programs.start[piece]
         repeats = programs.repeats[piece]
-        period = programs.time[programs.point[piece + 1] - 1]
+        period = programs.table[programs.point[piece + 1] - 1, BEGIN]
         tiny = 1.0e-14 * max(1.0, period)
         duration = repeats * period
         reach = duration if begin + duration <= until else until - begin
@@ -365,8 +365,7 @@ def propose(
     if clock[STEP] == 0.0:
         gathered(s.work, F0, lane, z.work[0, F0])
         gathered(s.work, G, lane, z.work[0, G])
-        squared = scale * largest(block.s0, 0, block.s0.shape[0])
-        clock[STEP] = first_step(squared, z.vector.shape[1], common, z.work[0])
+        clock[STEP] = first_step(block, scale, z.vector.shape[1], common, z.work[0])
     wish = clock[STEP]
     dt = min(wish, remaining)
     if remaining - dt < 1.0e-3 * dt:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from ...compiled import merged
-from .layout import Arrays, BlockArrays, Floats, Integers, Setting
+from .layout import Arrays, Floats, Integers, Setting
 
 # rows of `Lanes.vector`; the stages follow from LANE_STAGE on
 STATE, TRIED, BEFORE, RATE_BEFORE, LANE_STAGE = range(5)
@@ -71,15 +71,11 @@ class Programs(NamedTuple):
     """Courses of squared current (P of them), each a row of pieces, each piece a repeated block."""
 
     first: Integers  # (P + 1,) first piece of each
-    point: Integers  # (pieces + 1,) first point of each piece in `time`
-    segment: Integers  # (pieces + 1,) first segment of each piece in `s0`
+    point: Integers  # (pieces + 1,) first row of each piece in `table`
     repeats: Integers  # (pieces,)
     start: Floats  # (pieces,) [s]
     whole: Floats  # (pieces, 2) moments of one run through the block [A² s, A² s²]
-    time: Floats
-    s0: Floats
-    s1: Floats
-    s2: Floats
+    table: Floats  # (rows, BLOCK_COLUMNS) tables of their blocks, one below the other
 
 
 class Tasks(NamedTuple):
@@ -139,13 +135,9 @@ def network_at(networks: Networks, m: int) -> Arrays:
 
 
 @merged
-def block_at(programs: Programs, piece: int) -> BlockArrays:
-    """Block of one piece."""
-    a = programs.point[piece]
-    b = programs.point[piece + 1]
-    c = programs.segment[piece]
-    d = programs.segment[piece + 1]
-    return BlockArrays(programs.time[a:b], programs.s0[c:d], programs.s1[c:d], programs.s2[c:d])
+def block_at(programs: Programs, piece: int) -> Floats:
+    """Table of one piece's block."""
+    return programs.table[programs.point[piece] : programs.point[piece + 1]]
 
 
 @merged

@@ -112,6 +112,19 @@ SPOT_SCALE = 300.0
 # first index of `Arrays.border`
 CONDUCTANCE, RADIATIVE = 0, 1
 
+# columns of the table of a block, (m + 1, BLOCK_COLUMNS): I² = s0 + s1 tau + s2 tau² on a segment,
+# tau from its begin; the last row holds the end alone
+(
+    BEGIN,  # [s]
+    S0,  # [A²]
+    S1,  # [A²/s]
+    S2,  # [A²/s²]
+    AREA,  # integral of I² over the segment [A² s]
+    ABOUT,  # integral of tau I² over it [A² s²]
+    HALF,  # integral of I² over its first half [A² s]
+    BLOCK_COLUMNS,
+) = range(8)
+
 
 class Arrays(NamedTuple):
     """The network as the kernels see it (n chain nodes, k shared nodes, N with the local ones).
@@ -130,15 +143,6 @@ class Arrays(NamedTuple):
     metal: Floats  # (metals, METAL_COLUMNS)
     film: Floats  # (films, intervals, 4) heat flux by natural convection against temperature
     film_scale: Floats  # (films, FILM_COLUMNS)
-
-
-class BlockArrays(NamedTuple):
-    """Squared current of one block: piecewise quadratic, repeated."""
-
-    time: Floats  # (m + 1,)
-    s0: Floats  # (m,)
-    s1: Floats  # (m,)
-    s2: Floats  # (m,)
 
 
 class Method(NamedTuple):

@@ -11,43 +11,52 @@ from __future__ import annotations
 import numpy as np
 
 from ...compiled import kernel, merged
-from .layout import BlockArrays, Floats, Setting
+from .layout import ABOUT, AREA, BEGIN, HALF, S0, S1, S2, Floats, Setting
 
 
 @merged
-def segment_at(time: Floats, offset: float) -> int:
+def segment_at(block: Floats, offset: float) -> int:
     """Index of the segment that holds local time `offset`."""
     low = 0
-    high = time.shape[0] - 2
+    high = block.shape[0] - 2
     while low < high:
         middle = (low + high + 1) // 2
-        if time[middle] <= offset:
+        if block[middle, BEGIN] <= offset:
             low = middle
         else:
             high = middle - 1
     return low
 
 
+@merged
+def stretch(block: Floats, j: int, d: float, x: float) -> tuple[float, float]:
+    """Integrals of I² and of tau I² over a stretch x of segment j that begins d after it."""
+    p = block[j, S0] + d * (block[j, S1] + d * block[j, S2])
+    q = block[j, S1] + 2.0 * d * block[j, S2]
+    r = block[j, S2]
+    return x * (p + x * (q / 2.0 + x * r / 3.0)), x * x * (p / 2.0 + x * (q / 3.0 + x * r / 4.0))
+
+
 @kernel
-def partial_moments(block: BlockArrays, a: float, b: float, lead: float) -> tuple[float, float]:
+def partial_moments(block: Floats, a: float, b: float, lead: float) -> tuple[float, float]:
     """M0 and M1 of I² over local times a..b; `lead` is the step's age at a."""
     m0 = 0.0
     m1 = 0.0
     if b <= a:
         return m0, m1
-    j = segment_at(block.time, a)
-    last = block.time.shape[0] - 2
+    j = segment_at(block, a)
+    last = block.shape[0] - 2
     low = a
     while low < b and j <= last:
-        high = b if j == last else min(b, block.time[j + 1])
-        x = high - low
-        d = low - block.time[j]
-        p = block.s0[j] + d * (block.s1[j] + d * block.s2[j])
-        q = block.s1[j] + 2.0 * d * block.s2[j]
-        r = block.s2[j]
-        area = x * (p + x * (q / 2.0 + x * r / 3.0))
+        end = block[j + 1, BEGIN]
+        high = b if j == last else min(b, end)
+        if low == block[j, BEGIN] and high == end:
+            area = block[j, AREA]
+            about = block[j, ABOUT]
+        else:
+            area, about = stretch(block, j, low - block[j, BEGIN], high - low)
         m0 += area
-        m1 += (lead + (low - a)) * area + x * x * (p / 2.0 + x * (q / 3.0 + x * r / 4.0))
+        m1 += (lead + (low - a)) * area + about
         low = high
         j += 1
     return m0, m1
@@ -62,13 +71,13 @@ def hermite(s: float, dt: float, u0: float, f0: float, u1: float, f1: float) -> 
 
 @merged
 def moments(
-    block: BlockArrays, whole0: float, whole1: float, offset: float, dt: float
+    block: Floats, whole0: float, whole1: float, offset: float, dt: float
 ) -> tuple[float, float]:
     """M0 [A² s] and M1 [A² s²] of I² over a step that may run through many periods.
 
     `whole0` and `whole1` are the moments of one period about its own start.
     """
-    period = block.time[block.time.shape[0] - 1]
+    period = block[block.shape[0] - 1, BEGIN]
     if offset + dt <= period:
         return partial_moments(block, offset, offset + dt, 0.0)
     rest = period - offset
@@ -86,9 +95,9 @@ def moments(
     return m0, m1
 
 
-@kernel
+@merged
 def excursion(
-    block: BlockArrays,
+    block: Floats,
     offset: float,
     dt: float,
     mean: float,
@@ -99,7 +108,8 @@ def excursion(
 ) -> tuple[float, float, float, float, float]:
     """Lowest and highest W [A² s] at the breakpoints of a step, and the age of the larger.
 
-    And with it a node's highest state there, and its age: its cubic of the step plus gain W.
+    And with it a node's highest state there, and its age: its cubic of the step plus gain W. A
+    caller that asks for W alone does not pay for the node, since this is merged into it.
 
     Parameters
     ----------
@@ -110,62 +120,77 @@ def excursion(
     u0, f0, u1, f1 = node
     top = u0
     top_at = 0.0
-    last = block.time.shape[0] - 2
+    if u1 > u0:
+        top = u1
+        top_at = dt
+    last = block.shape[0] - 2
     lowest = 0.0
     highest = 0.0
-    at = dt
-    w = 0.0
+    low_at = dt
+    high_at = dt
+    area = 0.0  # integral of I² so far
     age = 0.0
-    place = offset
-    j = segment_at(block.time, place)
+    share = 1.0 / dt
+    j = segment_at(block, offset)
+    d = offset - block[j, BEGIN]
     passed = 0
-    while age < dt:
-        high = block.time[j + 1]
-        whole = high - place
-        closing = age + whole >= dt
-        if closing:
-            whole = dt - age
-        d = place - block.time[j]
-        p = block.s0[j] + d * (block.s1[j] + d * block.s2[j])
-        q = block.s1[j] + 2.0 * d * block.s2[j]
-        r = block.s2[j]
-        for half in range(1, 3):  # the middle of a segment, then its end
-            x = 0.5 * half * whole
-            line = x * (mean + slope * (age - 0.5 * dt + 0.5 * x))
-            value = w + x * (p + x * (q / 2.0 + x * r / 3.0)) - line
-            if closing and half == 2:
-                value = 0.0
-            s = (age + x) / dt
-            here = gain * value + hermite(s, dt, u0, f0, u1, f1)
+    while True:
+        x = block[j + 1, BEGIN] - block[j, BEGIN] - d
+        closing = age + x >= dt
+        half = block[j, HALF]
+        whole = block[j, AREA]
+        if closing or d > 0.0:
+            x = min(x, dt - age)
+            half, _ = stretch(block, j, d, 0.5 * x)
+            whole, _ = stretch(block, j, d, x)
+        at = age + 0.5 * x  # the middle of a segment, then its end
+        w = area + half - at * (mean + 0.5 * slope * (at - dt))
+        for _ in range(2):
+            here = gain * w + hermite(at * share, dt, u0, f0, u1, f1)
             if here > top:
                 top = here
-                top_at = age + x
-            if value > highest:
-                if value > -lowest:
-                    at = age + x
-                highest = value
-            elif value < lowest:
-                if -value > highest:
-                    at = age + x
-                lowest = value
-        w = value
-        age += whole
+                top_at = at
+            if w > highest:
+                highest = w
+                high_at = at
+            if w < lowest:
+                lowest = w
+                low_at = at
+            if closing:
+                break
+            at = age + x
+            w = area + whole - at * (mean + 0.5 * slope * (at - dt))
         if closing:
             break
-        place = high
+        age += x
+        area += whole
+        d = 0.0
         j += 1
         if j > last:
             j = 0
-            place = 0.0
             passed += 1
             if passed >= periods:
                 break
-    return lowest, highest, at, top, top_at
+    return lowest, highest, high_at if highest > -lowest else low_at, top, top_at
+
+
+@merged
+def to_breakpoint(block: Floats, offset: float, dt: float) -> float:
+    """A step that ends at the breakpoint before its end, where that takes little off it.
+
+    What I² does just before a step's end has had no time to even out, and the straight line makes
+    of it what happened long before: the first part of a jump, above all.
+    """
+    end = offset + dt
+    if end >= block[block.shape[0] - 1, BEGIN]:
+        return dt
+    before = block[segment_at(block, end), BEGIN] - offset
+    return before if before >= 0.9 * dt else dt
 
 
 @merged
 def straightened(
-    block: BlockArrays,
+    block: Floats,
     repeats: int,
     whole0: float,
     whole1: float,
@@ -191,13 +216,15 @@ def straightened(
         Step [s], mean of I² [A²], its slope [A²/s], its integral [A² s]; half the swing over
         whole periods, or the swing within a step, the other being 0 [K].
     """
-    period = block.time[block.time.shape[0] - 1]
+    period = block[block.shape[0] - 1, BEGIN]
     mean = 0.0
     slope = 0.0
     area = 0.0
     ripple = 0.0
     swing = 0.0
     for attempt in range(200):
+        if not exact:
+            dt = to_breakpoint(block, offset, dt)
         area, first_moment = moments(block, whole0, whole1, offset, dt)
         mean = area / dt
         slope = 12.0 * (first_moment / dt - 0.5 * area) / (dt * dt)
