@@ -95,7 +95,7 @@ def moments(
     return m0, m1
 
 
-@merged
+@kernel
 def excursion(
     block: Floats,
     offset: float,
@@ -108,8 +108,7 @@ def excursion(
 ) -> tuple[float, float, float, float, float]:
     """Lowest and highest W [A² s] at the breakpoints of a step, and the age of the larger.
 
-    And with it a node's highest state there, and its age: its cubic of the step plus gain W. A
-    caller that asks for W alone does not pay for the node, since this is merged into it.
+    And with it a node's highest state there, and its age: its cubic of the step plus gain W.
 
     Parameters
     ----------
