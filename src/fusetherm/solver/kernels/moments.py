@@ -14,7 +14,7 @@ from ...compiled import kernel, merged
 from .layout import ABOUT, AREA, BEGIN, HALF, S0, S1, S2, Floats, Setting
 
 
-@merged
+@kernel
 def segment_at(block: Floats, offset: float) -> int:
     """Index of the segment that holds local time `offset`."""
     low = 0
@@ -28,7 +28,7 @@ def segment_at(block: Floats, offset: float) -> int:
     return low
 
 
-@merged
+@kernel
 def stretch(block: Floats, j: int, d: float, x: float) -> tuple[float, float]:
     """Integrals of I² and of tau I² over a stretch x of segment j that begins d after it."""
     p = block[j, S0] + d * (block[j, S1] + d * block[j, S2])

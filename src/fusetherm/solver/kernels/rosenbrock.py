@@ -124,7 +124,7 @@ def add(factor: float, x: Floats, y: Floats) -> None:
         y[i] += factor * x[i]
 
 
-@merged
+@kernel
 def tame_rates(
     dt: float, squared: float, slack: float, gamma: float, net: Arrays, z: Scratch
 ) -> bool:
