@@ -1,12 +1,11 @@
 """Compilation: the one place that imports numba.
 
-``@kernel`` compiles a plain-loop function at its first call and keeps the machine code
-in a cache folder of the user's. Each kernel holds the code of those it calls and the
-constants of other files, which numba's own cache does not notice: it would run an old
-kernel after an edit or an upgrade. So the folder's name carries a hash of every file that
-a kernel is made of, of the compiler and of the processor, and the place where fusetherm
-is installed does not matter: installs of one version share their kernels, those of
-different versions never do.
+``@kernel`` compiles a plain-loop function at its first call and keeps what it made in a cache
+folder of the user's; `kernel_parts` says how. What is kept holds the code of the kernels below it
+and the constants of other files, which numba's own cache does not notice: it would run an old
+kernel after an edit or an upgrade. So the folder's name carries a hash of every file that a kernel
+is made of, of the compiler and of the processor, and the place where fusetherm is installed does
+not matter: installs of one version share their kernels, those of different versions never do.
 
 Rules for kernels: float64 and int64 only, C-contiguous arrays, no function arguments,
 plain scalar loops, no allocation in loops, integer outcomes instead of exceptions.
@@ -24,8 +23,8 @@ import sys
 import tempfile
 import time
 import warnings
-from collections.abc import Callable
-from functools import lru_cache, wraps
+from collections.abc import Callable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, cast
 
@@ -33,8 +32,12 @@ import llvmlite
 import numba
 from llvmlite import binding
 from numba.core import caching, config
+from numba.core.compiler_lock import global_compiler_lock
+from numba.core.registry import CPUDispatcher
+from numba.core.sigutils import normalize_signature
 
 from .errors import FusethermWarning, Note
+from .kernel_parts import PartCompiler, PartFiles, Whole, WholeFiles, whole_of
 
 
 def _defer_linear_algebra() -> None:
@@ -115,7 +118,7 @@ def _bases() -> list[Path]:
 def _sources() -> list[Path]:
     """Every file that decides what a kernel does, in a stable order."""
     inside = sorted(path for pattern in _KERNELS for path in _PACKAGE.glob(pattern))
-    return [Path(__file__), *inside]
+    return [Path(__file__), Path(__file__).with_name("kernel_parts.py"), *inside]
 
 
 def _machine() -> str:
@@ -256,10 +259,6 @@ class _Place:
         return None if folder is None else cls(function, file, folder)
 
 
-class _KernelFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]
-    _locator_classes = (_Place,)
-
-
 class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
     """Cache of one kernel, whose faults cost a compilation and never an answer.
 
@@ -267,7 +266,6 @@ class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
     for each other: a kernel waits for those it calls only.
     """
 
-    _impl_class = _KernelFiles
     _claim: int | None = None
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
@@ -299,6 +297,22 @@ class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
         claim, self._claim = self._claim, None
         if claim is not None:
             os.close(claim)
+
+
+class _PlacedParts(PartFiles):
+    _locator_classes = (_Place,)
+
+
+class _PlacedWholes(WholeFiles):
+    _locator_classes = (_Place,)
+
+
+class _PartCache(_KernelCache):
+    _impl_class = _PlacedParts
+
+
+class _WholeCache(_KernelCache):
+    _impl_class = _PlacedWholes
 
 
 def _claimed(path: Path) -> tuple[int | None, bool]:
@@ -334,6 +348,70 @@ def _claimed(path: Path) -> tuple[int | None, bool]:
     return None, waited
 
 
+class _Kernel(CPUDispatcher):  # type: ignore[misc]
+    """A compiled function. Its overloads, as numba knows them, are parts; Python calls wholes."""
+
+    _within = 0  # how many kernels ask for parts just now; under the compiler's lock
+
+    def __init__(self, *arguments: Any, pipeline_class: Any = PartCompiler, **named: Any) -> None:
+        super().__init__(*arguments, pipeline_class=pipeline_class, **named)
+        self._wholes: dict[tuple[Any, ...], Whole] = {}
+        self._whole_cache: Any = caching.NullCache()
+
+    @property
+    def signatures(self) -> list[tuple[Any, ...]]:
+        """Kinds of arguments that Python called it with."""
+        return list(self._wholes)
+
+    def add_overload(self, part: Any) -> None:
+        self.overloads[tuple(part.signature.args)] = part
+
+    def get_call_template(self, args: Any, kws: Any) -> Any:
+        with global_compiler_lock, _for_kernels():
+            return super().get_call_template(args, kws)
+
+    def compile(self, sig: Any) -> Any:
+        with global_compiler_lock, _undisturbed():
+            if _Kernel._within:
+                return super().compile(sig)
+            args, _ = normalize_signature(sig)
+            whole = self._wholes.get(args)
+            if whole is None:
+                whole = self._whole_cache.load_overload(args, self.targetctx)
+                if whole is not None:
+                    self._cache_hits[args] += 1
+                else:
+                    with _for_kernels():
+                        super().compile(sig)
+                    whole = whole_of(self.overloads[args], self.targetctx)
+                    self._whole_cache.save_overload(args, whole)
+                self._wholes[args] = whole
+                self._insert([arg._code for arg in args], whole.function, False)
+            return whole.function
+
+
+@contextlib.contextmanager
+def _for_kernels() -> Iterator[None]:
+    """Kernels that are asked for are asked for by kernels."""
+    _Kernel._within += 1
+    try:
+        yield
+    finally:
+        _Kernel._within -= 1
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Without the collector of garbage: an eighth of the time of compiling, for little memory."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
+
+
 def kernel(function: Function) -> Function:
     """Compile a kernel at its first call, with the signature rules of this module."""
     return _compiled(function, "never")
@@ -348,11 +426,21 @@ def merged(function: Function) -> Function:
     return _compiled(function, "always")
 
 
+def prepare(function: Callable[..., Any], *arguments: Any) -> None:
+    """Compile the part of a kernel that other kernels call with arguments of these kinds."""
+    if isinstance(function, _Kernel):
+        with global_compiler_lock, _for_kernels():
+            function.compile(tuple(map(numba.typeof, arguments)))
+
+
 def _compiled(function: Function, inline: str) -> Function:
+    if config.DISABLE_JIT:
+        return function
     options: dict[str, Any] = {
         "inline": inline,
         "nopython": True,
         "nogil": True,
+        "boundscheck": None,  # as the environment says
         # no wrapper for C callers, no reference counts (kernels allocate nothing): together a
         # sixth off the compile time and a quarter off the run time
         "no_cfunc_wrapper": True,
@@ -360,25 +448,8 @@ def _compiled(function: Function, inline: str) -> Function:
         "error_model": "numpy",
         "fastmath": {"contract"},
     }
-    compiled: Function = numba.jit(**options)(function)
-    if hasattr(compiled, "_cache"):
-        compiled.compile = _undisturbed(compiled.compile)  # type: ignore[attr-defined]
-        if cache_folder() is not None and _unchanged():
-            compiled._cache = _KernelCache(function)
-    return compiled
-
-
-def _undisturbed(compile_: Function) -> Function:
-    """The same, without the collector of garbage: an eighth of the time, for little memory."""
-
-    @wraps(compile_)
-    def undisturbed(*arguments: Any, **named: Any) -> Any:
-        enabled = gc.isenabled()
-        gc.disable()
-        try:
-            return compile_(*arguments, **named)
-        finally:
-            if enabled:
-                gc.enable()
-
-    return cast("Function", undisturbed)
+    compiled = _Kernel(function, targetoptions=options)
+    if cache_folder() is not None and _unchanged():
+        compiled._cache = _PartCache(function)
+        compiled._whole_cache = _WholeCache(function)
+    return cast("Function", compiled)

@@ -7,6 +7,7 @@ import sys
 
 import numpy as np
 
+from ..compiled import prepare
 from ..current.trains import Train
 from ..current.waveform import Waveform
 from ..fuse.element import round_wire
@@ -55,9 +56,9 @@ def exercise_events() -> None:
     setting = setting_of(network, 1e-4)
     cold, hot = network.state(296.15), network.state(296.15) + 2000.0
     rate, out = hot - cold, np.zeros(network.size)
-    event_share(ONSET, 1.0, cold, rate, hot, rate, network.arrays, setting, out)
+    prepare(event_share, ONSET, 1.0, cold, rate, hot, rate, network.arrays, setting, out)
     clock = fresh_clock(_still(296.15))
-    note_peak(cold, 0.0, 0.0, setting, network.arrays, clock)
+    prepare(note_peak, cold, 0.0, 0.0, setting, network.arrays, clock)
 
 
 def exercise_aside() -> None:

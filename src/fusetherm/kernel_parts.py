@@ -1,0 +1,137 @@
+"""Compiling a kernel in two steps, for `compiled`: parts for other kernels, wholes for Python.
+
+numba optimises each kernel, makes machine code of it and a wrapper for Python, and does so again
+within every kernel above it, though most are called by kernels alone. Here a kernel is first a
+*part*, code as it was written, and what Python calls a *whole*: a part with all those below it,
+optimised and made into machine code once. Both are kept in files, apart.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from llvmlite import binding
+from numba.core import caching
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import Compiler, compile_result
+
+
+class Part(JITCodeLibrary):  # type: ignore[misc]
+    """Code of a kernel for those that call it."""
+
+    def _optimize_functions(self, module: Any) -> None:
+        module.data_layout = self._codegen._data_layout
+
+    def _optimize_final_module(self) -> None:
+        pass
+
+    def _finalize_final_module(self) -> None:
+        self._finalized = True
+
+
+class WholeLibrary(JITCodeLibrary):  # type: ignore[misc]
+    """Machine code of a kernel that Python calls."""
+
+    entry = ""  # name of the wrapper that Python calls
+
+    def _optimize_functions(self, module: Any) -> None:
+        module.data_layout = self._codegen._data_layout
+
+    def _optimize_final_module(self) -> None:
+        # seen from nowhere else, so that the same kernel in another whole never runs instead
+        for function in self._final_module.functions:
+            if not function.is_declaration and function.name != self.entry:
+                function.linkage = "internal"
+        super()._optimize_final_module()
+
+    def get_pointer_to_function(self, name: str) -> int:
+        self._ensure_finalized()
+        return int(self._codegen._engine.get_function_address(name))
+
+
+class Whole(NamedTuple):
+    """A kernel as Python calls it."""
+
+    function: Any
+    library: WholeLibrary
+    descriptor: Any
+    environment: Any
+    codegen: Any
+
+
+class PartCompiler(Compiler):  # type: ignore[misc]
+    """numba's compiler, up to the code as it was written."""
+
+    def define_pipelines(self) -> Any:
+        state = self.state
+        state.flags.no_compile = state.flags.no_cpython_wrapper = True
+        state.library = Part(state.targetctx.codegen(), state.func_id.func_qualname)
+        # asked for every variable, each time by a module of its own
+        state.targetctx.get_abi_sizeof = lru_cache(maxsize=None)(state.targetctx.get_abi_sizeof)
+        return super().define_pipelines()
+
+    def _compile_core(self) -> Any:
+        part = super()._compile_core()._replace(entry_point=object())  # by which callers find it
+        part.target_context.insert_user_function(part.entry_point, part.fndesc, [part.library])
+        return part
+
+
+def whole_of(part: Any, context: Any) -> Whole:
+    """The whole of a part: numba's result of `PartCompiler`, or of `PartFiles`."""
+    library = WholeLibrary(context.codegen(), part.library.name)
+    library.enable_object_caching()
+    library.entry = part.fndesc.llvm_cpython_wrapper_name
+    library.add_linking_library(part.library)
+    context.create_cpython_wrapper(
+        library, part.fndesc, part.environment, part.call_helper, release_gil=True
+    )
+    return _whole(library, part.fndesc, part.environment, context)
+
+
+def _whole(library: WholeLibrary, descriptor: Any, environment: Any, context: Any) -> Whole:
+    function = context.get_executable(library, descriptor, environment)
+    return Whole(function, library, descriptor, environment, context.codegen())
+
+
+class PartFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]
+    """How a part lies in a file."""
+
+    def get_filename_base(self, name: str, abi: str) -> str:
+        """Another than that of the whole, and none that `is_warm` takes for one."""
+        return str(super().get_filename_base(name.replace(".", "+"), abi))
+
+    def reduce(self, part: Any) -> tuple[Any, ...]:
+        part.fndesc.typemap = part.fndesc.calltypes = None  # large, and of no use any more
+        code = part.library._final_module.as_bitcode()
+        return part.library.name, code, part.fndesc, part.environment, part.signature
+
+    def rebuild(self, context: Any, kept: tuple[Any, ...]) -> Any:
+        name, code, descriptor, environment, signature = kept
+        library = Part(context.codegen(), name)
+        library._final_module = binding.parse_bitcode(code)
+        library._finalize_final_module()
+        return compile_result(
+            typing_context=context.typing_context, target_context=context, entry_point=object(),
+            signature=signature, library=library, fndesc=descriptor, environment=environment,
+            objectmode=False, reload_init=(),
+        )  # fmt: skip
+
+
+class WholeFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]
+    """How a whole lies in a file."""
+
+    def check_cachable(self, whole: Whole) -> bool:
+        return not whole.library.has_dynamic_globals
+
+    def reduce(self, whole: Whole) -> tuple[Any, ...]:
+        code = whole.library._get_compiled_object()
+        return whole.library.name, code, whole.descriptor, whole.environment
+
+    def rebuild(self, context: Any, kept: tuple[Any, ...]) -> Whole:
+        name, code, descriptor, environment = kept
+        library = WholeLibrary(context.codegen(), name)
+        library.enable_object_caching()
+        library._set_compiled_object(code)
+        library._finalize_final_module()
+        return _whole(library, descriptor, environment, context)

@@ -1,0 +1,123 @@
+"""Kernels in two steps: parts for other kernels, wholes for Python."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+
+import numba
+import numpy as np
+import pytest
+
+from fusetherm import compiled
+
+SOURCE = """
+    from fusetherm.compiled import kernel, merged
+
+    @merged
+    def twice(value):
+        return 2.0 * value
+
+    @kernel
+    def inner(values):
+        result = 0.0
+        for i in range(values.shape[0]):
+            result += twice(values[i])
+        return result
+
+    @kernel
+    def outer(values):
+        return inner(values) + 1.0
+
+    @kernel
+    def other(values):
+        return inner(values) + inner(values)
+"""
+
+
+@pytest.fixture(params=["kept", "off"])
+def made(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Path]:
+    """A module with kernels that call each other, and a cache or none."""
+    cache = str(tmp_path / "cache") if request.param == "kept" else "off"
+    monkeypatch.setenv(compiled.CACHE_VARIABLE, cache)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    compiled.cache_folder.cache_clear()
+    (tmp_path / "some_parts.py").write_text(textwrap.dedent(SOURCE))
+    yield tmp_path
+    compiled.cache_folder.cache_clear()
+
+
+def imported(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    monkeypatch.delitem(sys.modules, "some_parts", raising=False)
+    return __import__("some_parts")
+
+
+VALUES = np.array([1.0, 2.0, 3.5])
+
+
+def test_what_kernels_call_is_no_machine_code_before_python_calls_it(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = imported(monkeypatch)
+    assert module.outer(VALUES) == 14.0
+    assert len(module.outer.signatures) == 1
+    assert len(module.inner.overloads) == 1
+    assert module.inner.signatures == []
+    assert (module.inner(VALUES), module.twice(0.25)) == (13.0, 0.5)
+    assert len(module.inner.signatures) == len(module.inner.overloads) == 1
+    assert module.inner(VALUES[:2]) == 6.0
+
+
+def test_what_is_kept_needs_no_part(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert imported(monkeypatch).outer(VALUES) == 14.0
+    again = imported(monkeypatch)
+    assert again.outer(VALUES) == 14.0
+    kept = compiled.cache_folder() is not None
+    assert (again.outer.overloads == again.inner.overloads == {}) is kept
+    # a kernel that was never compiled takes the parts from their files
+    assert again.other(VALUES) == 26.0
+    assert again.inner.stats.cache_hits.total() == int(kept)
+
+
+def test_a_whole_serves_as_a_part_too(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    module = imported(monkeypatch)
+    assert module.inner(VALUES) == 13.0
+    again = imported(monkeypatch)
+    assert again.inner(VALUES) == 13.0
+    assert again.outer(VALUES) == 14.0
+
+
+def test_functions_that_are_no_kernels_of_ours_call_them(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = imported(monkeypatch)
+    outer = module.outer
+
+    @numba.njit
+    def caller(values: np.ndarray) -> float:
+        return outer(values) + 1.0  # type: ignore[no-any-return]
+
+    assert caller(VALUES) == 15.0
+    assert outer(VALUES) == 14.0
+
+
+def test_prepared_parts_are_no_machine_code(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    module = imported(monkeypatch)
+    compiled.prepare(module.inner, VALUES)
+    assert len(module.inner.overloads) == 1
+    assert module.inner.signatures == []
+    compiled.prepare(len, VALUES)  # no kernel, as where compiling is turned off: nothing to do
+
+
+def test_a_wrong_argument_is_told_and_harms_nothing(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = imported(monkeypatch)
+    with pytest.raises(numba.TypingError):
+        module.outer("no array")
+    assert module.outer(VALUES) == 14.0
