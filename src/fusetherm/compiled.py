@@ -282,7 +282,8 @@ class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
 
     def _load(self, sig: Any, target_context: Any) -> Any:
         try:
-            return super().load_overload(sig, target_context)
+            # without numba's registries, a tenth of a second: what is kept is done
+            return self._load_overload(sig, target_context)
         except Exception:  # cut off or damaged: compiled anew and written over
             return None
 
@@ -428,14 +429,11 @@ def merged(function: Function) -> Function:
 
 def prepare(function: Callable[..., Any], *arguments: Any) -> None:
     """Compile the part of a kernel that other kernels call with arguments of these kinds."""
-    if isinstance(function, _Kernel):
-        with global_compiler_lock, _for_kernels():
-            function.compile(tuple(map(numba.typeof, arguments)))
+    with global_compiler_lock, _for_kernels():
+        cast("_Kernel", function).compile(tuple(map(numba.typeof, arguments)))
 
 
 def _compiled(function: Function, inline: str) -> Function:
-    if config.DISABLE_JIT:
-        return function
     options: dict[str, Any] = {
         "inline": inline,
         "nopython": True,

@@ -79,6 +79,7 @@ class PartCompiler(Compiler):  # type: ignore[misc]
 
 def whole_of(part: Any, context: Any) -> Whole:
     """The whole of a part: numba's result of `PartCompiler`, or of `PartFiles`."""
+    context.refresh()  # where the part comes from its file, nothing has been compiled yet
     library = WholeLibrary(context.codegen(), part.library.name)
     library.enable_object_caching()
     library.entry = part.fndesc.llvm_cpython_wrapper_name

@@ -111,7 +111,6 @@ def test_prepared_parts_are_no_machine_code(made: Path, monkeypatch: pytest.Monk
     compiled.prepare(module.inner, VALUES)
     assert len(module.inner.overloads) == 1
     assert module.inner.signatures == []
-    compiled.prepare(len, VALUES)  # no kernel, as where compiling is turned off: nothing to do
 
 
 def test_a_wrong_argument_is_told_and_harms_nothing(
