@@ -65,7 +65,7 @@ class PartCompiler(Compiler):  # type: ignore[misc]
 
     def define_pipelines(self) -> Any:
         state = self.state
-        state.flags.no_compile = state.flags.no_cpython_wrapper = True
+        state.flags.no_compile = state.flags.no_cpython_wrapper = state.flags.no_rewrites = True
         state.library = Part(state.targetctx.codegen(), state.func_id.func_qualname)
         # asked for every variable, each time by a module of its own
         state.targetctx.get_abi_sizeof = lru_cache(maxsize=None)(state.targetctx.get_abi_sizeof)

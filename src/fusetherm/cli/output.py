@@ -27,7 +27,7 @@ WIDTH = 88
 #: A blank between a number and its unit, where no line may end.
 _BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
-COMPILE_TIME = 15
+COMPILE_TIME = 12
 #: The same for those of several runs side by side [s].
 LANES_TIME = 20
 
