@@ -39,10 +39,12 @@ class WholeLibrary(JITCodeLibrary):  # type: ignore[misc]
         module.data_layout = self._codegen._data_layout
 
     def _optimize_final_module(self) -> None:
-        # seen from nowhere else, so that the same kernel in another whole never runs instead
+        # seen from nowhere else: the same kernel in another whole never runs instead; and of
+        # another name, since the linker takes what it knows by a name, with arguments left out
         for function in self._final_module.functions:
             if not function.is_declaration and function.name != self.entry:
                 function.linkage = "internal"
+                function.name += ".inside"
         super()._optimize_final_module()
 
     def get_pointer_to_function(self, name: str) -> int:

@@ -22,7 +22,7 @@ SOURCE = """
         return 2.0 * value
 
     @kernel
-    def inner(values):
+    def inner(spare, values):  # an argument that nothing needs
         result = 0.0
         for i in range(values.shape[0]):
             result += twice(values[i])
@@ -30,12 +30,23 @@ SOURCE = """
 
     @kernel
     def outer(values):
-        return inner(values) + 1.0
+        return inner(values, values) + 1.0
 
     @kernel
     def other(values):
-        return inner(values) + inner(values)
-"""
+        return inner(values, values) + inner(values, values)
+
+    @kernel
+    def long(spare, values):
+        result = 0.0
+        for i in range(values.shape[0]):
+            {lines}
+        return result
+
+    @kernel
+    def twice_long(values):
+        return long(values, values) + long(values, values[1:])
+""".replace("{lines}", "; ".join(f"result = result / {k}.5 + values[i]" for k in range(1, 60)))
 
 
 @pytest.fixture(params=["kept", "off"])
@@ -68,9 +79,9 @@ def test_what_kernels_call_is_no_machine_code_before_python_calls_it(
     assert len(module.outer.signatures) == 1
     assert len(module.inner.overloads) == 1
     assert module.inner.signatures == []
-    assert (module.inner(VALUES), module.twice(0.25)) == (13.0, 0.5)
+    assert (module.inner(VALUES, VALUES), module.twice(0.25)) == (13.0, 0.5)
     assert len(module.inner.signatures) == len(module.inner.overloads) == 1
-    assert module.inner(VALUES[:2]) == 6.0
+    assert module.inner(VALUES, VALUES[:2]) == 6.0
 
 
 def test_what_is_kept_needs_no_part(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -86,9 +97,9 @@ def test_what_is_kept_needs_no_part(made: Path, monkeypatch: pytest.MonkeyPatch)
 
 def test_a_whole_serves_as_a_part_too(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     module = imported(monkeypatch)
-    assert module.inner(VALUES) == 13.0
+    assert module.inner(VALUES, VALUES) == 13.0
     again = imported(monkeypatch)
-    assert again.inner(VALUES) == 13.0
+    assert again.inner(VALUES, VALUES) == 13.0
     assert again.outer(VALUES) == 14.0
 
 
@@ -96,19 +107,21 @@ def test_functions_that_are_no_kernels_of_ours_call_them(
     made: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     module = imported(monkeypatch)
-    outer = module.outer
+    long = module.long
+    # within this whole it stays a function, and needs no spare argument any more
+    assert module.twice_long(VALUES) > 0.0
 
     @numba.njit
-    def caller(values: np.ndarray) -> float:
-        return outer(values) + 1.0  # type: ignore[no-any-return]
+    def caller(values: np.ndarray) -> float:  # must not find that one by its name
+        return long(values[:0], values)  # type: ignore[no-any-return]
 
-    assert caller(VALUES) == 15.0
-    assert outer(VALUES) == 14.0
+    assert caller(VALUES) == pytest.approx(long.py_func(None, VALUES), rel=1e-12)
+    assert long(VALUES, VALUES) == pytest.approx(long.py_func(None, VALUES), rel=1e-12)
 
 
 def test_prepared_parts_are_no_machine_code(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     module = imported(monkeypatch)
-    compiled.prepare(module.inner, VALUES)
+    compiled.prepare(module.inner, VALUES, VALUES)
     assert len(module.inner.overloads) == 1
     assert module.inner.signatures == []
 

@@ -8,7 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fusetherm.solver.kernels.moments import excursion, moments, partial_moments, segment_at
+from fusetherm.solver.kernels.moments import (
+    excursion,
+    moments,
+    partial_moments,
+    segment_at,
+    to_breakpoint,
+)
 from fusetherm.solver.pieces import table_of
 
 Floats = npt.NDArray[np.float64]
@@ -132,6 +138,22 @@ def test_a_pulse_inside_a_long_step_stands_out() -> None:
     )
     assert high - low == pytest.approx(200.0, rel=1e-3)
     assert where in (pytest.approx(50.0), pytest.approx(50.02))
+
+
+@pytest.mark.parametrize(
+    ("offset", "dt", "taken"),
+    [
+        (0.0, 3.1, 3.0),  # a breakpoint in the last tenth
+        (0.0, 2.9, 2.9),  # none
+        (0.5, 0.52, 0.5),
+        (3.0, 0.01, 0.01),  # within a segment
+        (0.0, 4.0, 4.0),  # the end itself
+        (3.5, 0.6, 0.6),  # into the next period
+    ],
+)
+def test_a_step_ends_at_a_breakpoint_near_its_end(offset: float, dt: float, taken: float) -> None:
+    table, _, _ = table_of(Squared([1.0, 2.0, 1.0], 3 * [(1.0, 0.0, 0.0)]))
+    assert to_breakpoint(table, offset, dt) == taken
 
 
 def test_a_straight_line_has_no_excursion() -> None:
