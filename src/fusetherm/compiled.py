@@ -1,4 +1,4 @@
-"""Compilation: the one place that imports numba.
+"""Compilation: `@kernel`, and the cache of what was compiled.
 
 ``@kernel`` compiles a plain-loop function at its first call and keeps what it made in a cache
 folder of the user's; `kernel_parts` says how. What is kept holds the code of the kernels below it
@@ -266,18 +266,17 @@ class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
     for each other: a kernel waits for those it calls only.
     """
 
-    _claim: int | None = None
+    _claim: int | None = None  # handle of the lock while this process compiles
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        self._release()  # of a compilation that was interrupted
         found = self._load(sig, target_context)
         if found is None:
-            # released when it is kept, or when this process ends
+            # released when it is kept, or could not be made, or when this process ends
             self._claim, waited = _claimed(Path(self._cache_file._index_path).with_suffix(".lock"))
             if waited:
                 found = self._load(sig, target_context)
             if found is not None:
-                self._release()
+                self.release()
         return found
 
     def _load(self, sig: Any, target_context: Any) -> Any:
@@ -292,12 +291,13 @@ class _KernelCache(caching.FunctionCache):  # type: ignore[misc]
             super().save_overload(sig, data)
         except Exception:  # a disk that is full by now, or a folder that was closed
             self.disable()
-        self._release()
+        self.release()
 
-    def _release(self) -> None:
+    def release(self) -> None:
+        """Let others compile it."""
         claim, self._claim = self._claim, None
         if claim is not None:
-            os.close(claim)
+            _unlock(claim)
 
 
 class _PlacedParts(PartFiles):
@@ -314,6 +314,15 @@ class _PartCache(_KernelCache):
 
 class _WholeCache(_KernelCache):
     _impl_class = _PlacedWholes
+
+
+def _unlock(handle: int) -> None:
+    """Close a locked file; a child that was forked meanwhile holds no lock by it either."""
+    with contextlib.suppress(ImportError, OSError):
+        from fcntl import LOCK_UN, flock
+
+        flock(handle, LOCK_UN)
+    os.close(handle)
 
 
 def _claimed(path: Path) -> tuple[int | None, bool]:
@@ -360,9 +369,14 @@ class _Kernel(CPUDispatcher):  # type: ignore[misc]
         self._whole_cache: Any = caching.NullCache()
 
     @property
-    def signatures(self) -> list[tuple[Any, ...]]:
+    def called_with(self) -> list[tuple[Any, ...]]:
         """Kinds of arguments that Python called it with."""
         return list(self._wholes)
+
+    def recompile(self) -> None:
+        self._wholes.clear()
+        self._whole_cache.flush()
+        super().recompile()
 
     def add_overload(self, part: Any) -> None:
         self.overloads[tuple(part.signature.args)] = part
@@ -372,7 +386,7 @@ class _Kernel(CPUDispatcher):  # type: ignore[misc]
             return super().get_call_template(args, kws)
 
     def compile(self, sig: Any) -> Any:
-        with global_compiler_lock, _undisturbed():
+        with global_compiler_lock, _undisturbed(), self._unclaimed():
             if _Kernel._within:
                 return super().compile(sig)
             args, _ = normalize_signature(sig)
@@ -389,6 +403,16 @@ class _Kernel(CPUDispatcher):  # type: ignore[misc]
                 self._wholes[args] = whole
                 self._insert([arg._code for arg in args], whole.function, False)
             return whole.function
+
+    @contextlib.contextmanager
+    def _unclaimed(self) -> Iterator[None]:
+        """Let other processes compile it afterwards, whatever became of it here."""
+        try:
+            yield
+        finally:
+            for cache in (self._cache, self._whole_cache):
+                if isinstance(cache, _KernelCache):
+                    cache.release()
 
 
 @contextlib.contextmanager
@@ -421,16 +445,17 @@ def kernel(function: Function) -> Function:
 def merged(function: Function) -> Function:
     """A kernel that is written into the kernels that call it, instead of being compiled apart.
 
-    For short kernels called in one place. The time to compile grows faster than the length: a long
-    one merged into two others cost three seconds, and a kernel of its own a tenth of one.
+    For kernels called in one place, or short ones. The time to compile grows faster than the
+    length: a long one merged into two others cost three seconds, and a kernel of its own a tenth.
     """
     return _compiled(function, "always")
 
 
 def prepare(function: Callable[..., Any], *arguments: Any) -> None:
     """Compile the part of a kernel that other kernels call with arguments of these kinds."""
-    with global_compiler_lock, _for_kernels():
-        cast("_Kernel", function).compile(tuple(map(numba.typeof, arguments)))
+    if isinstance(function, _Kernel):
+        with global_compiler_lock, _for_kernels():
+            function.compile(tuple(map(numba.typeof, arguments)))
 
 
 def _compiled(function: Function, inline: str) -> Function:
@@ -446,6 +471,8 @@ def _compiled(function: Function, inline: str) -> Function:
         "error_model": "numpy",
         "fastmath": {"contract"},
     }
+    if config.DISABLE_JIT:
+        return function
     compiled = _Kernel(function, targetoptions=options)
     if cache_folder() is not None and _unchanged():
         compiled._cache = _PartCache(function)

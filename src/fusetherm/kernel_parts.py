@@ -16,9 +16,19 @@ from numba.core import caching
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler, compile_result
 
+#: Objects whose addresses every part holds and no whole uses: the kernels it calls.
+_KERNELS = ("_Kernel", "CPUDispatcher")
+
 
 class Part(JITCodeLibrary):  # type: ignore[misc]
     """Code of a kernel for those that call it."""
+
+    #: Whether it holds an address in this process, of a large array among its globals say.
+    bound = False
+
+    def add_linking_library(self, library: Any) -> None:
+        self.bound = self.bound or getattr(library, "bound", False)
+        super().add_linking_library(library)
 
     def _optimize_functions(self, module: Any) -> None:
         module.data_layout = self._codegen._data_layout
@@ -27,6 +37,11 @@ class Part(JITCodeLibrary):  # type: ignore[misc]
         pass
 
     def _finalize_final_module(self) -> None:
+        # ready to be linked as it is, without numba's copy of it
+        for function in self._final_module.functions:
+            if not function.is_declaration and function.linkage == binding.Linkage.external:
+                function.linkage = "linkonce_odr"
+        self._shared_module = self._final_module
         self._finalized = True
 
 
@@ -59,7 +74,7 @@ class Whole(NamedTuple):
     library: WholeLibrary
     descriptor: Any
     environment: Any
-    codegen: Any
+    codegen: Any  # by which numba's cache names the processor
 
 
 class PartCompiler(Compiler):  # type: ignore[misc]
@@ -67,14 +82,23 @@ class PartCompiler(Compiler):  # type: ignore[misc]
 
     def define_pipelines(self) -> Any:
         state = self.state
-        state.flags.no_compile = state.flags.no_cpython_wrapper = state.flags.no_rewrites = True
-        state.library = Part(state.targetctx.codegen(), state.func_id.func_qualname)
+        state.flags.no_compile = state.flags.no_cpython_wrapper = True
+        context = state.targetctx
+        library = state.library = Part(context.codegen(), state.func_id.func_qualname)
         # asked for every variable, each time by a module of its own
-        state.targetctx.get_abi_sizeof = lru_cache(maxsize=None)(state.targetctx.get_abi_sizeof)
+        context.get_abi_sizeof = lru_cache(maxsize=None)(context.get_abi_sizeof)
+        held = context.add_dynamic_addr
+
+        def noted(builder: Any, address: int, info: str) -> Any:
+            library.bound = library.bound or info not in _KERNELS
+            return held(builder, address, info)
+
+        context.add_dynamic_addr = noted
         return super().define_pipelines()
 
     def _compile_core(self) -> Any:
         part = super()._compile_core()._replace(entry_point=object())  # by which callers find it
+        part.library.finalize()  # with the parts below it, as it is kept
         part.target_context.insert_user_function(part.entry_point, part.fndesc, [part.library])
         return part
 
@@ -99,6 +123,9 @@ def _whole(library: WholeLibrary, descriptor: Any, environment: Any, context: An
 
 class PartFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]
     """How a part lies in a file."""
+
+    def check_cachable(self, part: Any) -> bool:
+        return not part.library.bound
 
     def get_filename_base(self, name: str, abi: str) -> str:
         """Another than that of the whole, and none that `is_warm` takes for one."""

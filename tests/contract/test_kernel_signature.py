@@ -19,4 +19,4 @@ def test_one_signature_each() -> None:
         ft.simulate(model, wave, ambient_c=[(0.0, 20.0), (1.0, 30.0)])
         ft.steady_state(model, 5.0)
     for kernel in (advance, steady):
-        assert len(kernel.signatures) == 1
+        assert len(kernel.called_with) == 1

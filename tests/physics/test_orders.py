@@ -186,7 +186,7 @@ def test_order_in_time_under_constant_current(
     # radiation, rho(T) and k(T) in it; a metal whose laws are straight lines, for tables of
     # piecewise cubics carry no fourth order. On finer meshes the fast cells at the edges of the
     # notch leave rodas4 at 3.7 to 3.85, the order reduction of stiff systems (Hairer and Wanner,
-    # IV.15, from memory)
+    # IV.15, from memory; the figures are ours)
     tolerances = 10.0 ** np.arange(tightest + 2.0, tightest - 0.1, -0.5)
     observed = order_in_time(integrator, constant(100.0, 0.3), tolerances, cells)
     assert observed == pytest.approx(declared, abs=0.2)

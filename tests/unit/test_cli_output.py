@@ -95,7 +95,7 @@ def test_compilation_is_announced_when_it_comes(
 
 @pytest.mark.parametrize(
     ("names", "time"),
-    [((), 35), (("*",), 20), (("advance_lanes",), 15), (("*", "advance_lanes"), 0)],
+    [((), 32), (("*",), 20), (("advance_lanes",), 12), (("*", "advance_lanes"), 0)],
 )
 def test_compilation_for_sweeps_has_its_own_time(
     names: tuple[str, ...], time: int, monkeypatch: pytest.MonkeyPatch,

@@ -162,16 +162,20 @@ def refused(*_: object) -> None:
 
 
 @pytest.mark.parametrize("ending", ["nbi", "nbc"])
+@pytest.mark.parametrize(("step", "hits"), [("?", 0), (".", 1), ("+", 1)])
 def test_a_damaged_file_costs_a_compilation(
-    ending: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    step: str, hits: int, ending: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(compiled.CACHE_VARIABLE, str(tmp_path / "cache"))
     import_kernel(tmp_path, monkeypatch, "hurt_kernel")(np.ones(2))
-    for file in (tmp_path / "cache").rglob(f"*.{ending}"):  # of the part, and of the whole
+    # of the whole (.), of the part (+), or of both
+    files = list((tmp_path / "cache").rglob(f"hurt_kernel{step}total-*.{ending}"))
+    assert len(files) == 2 - hits
+    for file in files:
         file.write_bytes(file.read_bytes()[:-50])
     again = import_kernel(tmp_path, monkeypatch, "hurt_kernel")
     assert again(np.ones(2)) == 2.0
-    assert not again.stats.cache_hits
+    assert again.stats.cache_hits.total() == hits
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="locks files as POSIX does")
@@ -199,6 +203,26 @@ def test_a_folder_without_locks_serves(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setitem(sys.modules, "fcntl", None)
     assert import_kernel(tmp_path, monkeypatch, "lockless_kernel")(np.ones(2)) == 2.0
     assert compiled.is_warm()
+
+
+def test_a_kernel_compiles_without_the_collector(monkeypatch: pytest.MonkeyPatch) -> None:
+    seen = []
+    core = compiled.PartCompiler._compile_core
+
+    def watched(compiler: object) -> object:
+        seen.append(gc.isenabled())
+        return core(compiler)
+
+    monkeypatch.setenv(compiled.CACHE_VARIABLE, "off")
+    monkeypatch.setattr(compiled.PartCompiler, "_compile_core", watched)
+
+    @compiled.kernel
+    def same(value: float) -> float:
+        return value
+
+    assert same(2.0) == 2.0
+    assert seen == [False]
+    assert gc.isenabled()
 
 
 @pytest.mark.parametrize("enabled", [True, False])

@@ -153,6 +153,21 @@ def test_no_step_is_cut_where_the_state_cannot_follow(peaks: bool, net: Network)
         assert times[0] == pytest.approx(288.0, abs=dt)
 
 
+def test_a_state_that_cools_first_is_cut_at_its_crossing(net: Network) -> None:
+    # it begins as near to the melting point, and comes back to it much later
+    solidus = net.metal.scalars[U_SOLIDUS]
+    before, after = np.full(net.size, solidus - 5e-10), np.full(net.size, solidus + 20.0)
+    cooling, ending = np.full(net.size, -0.5), np.full(net.size, 1.0)
+    out, times = np.zeros(net.size), np.full(3, np.nan)
+    bent, _, share = events_inside(
+        60.0, 0.0, 0.01, before, cooling, after, ending, net.arrays, setting_of(net, 1e-4), 1.0,
+        times, out,
+    )  # fmt: skip
+    assert bent
+    assert 0.1 < share < 0.999
+    assert np.isnan(times[0])
+
+
 def test_events_are_told_apart(net: Network) -> None:
     u = net.state(296.15)
     values = [

@@ -15,7 +15,14 @@ import pytest
 from fusetherm import compiled
 
 SOURCE = """
+    import numpy as np
     from fusetherm.compiled import kernel, merged
+
+    LARGE = np.ones(300_000)
+
+    @kernel
+    def look(i):
+        return LARGE[i]
 
     @merged
     def twice(value):
@@ -42,6 +49,14 @@ SOURCE = """
         for i in range(values.shape[0]):
             {lines}
         return result
+
+    @kernel
+    def between(values):
+        return long(values, values) + max(values[0], values[1])
+
+    @kernel
+    def far(values):
+        return between(values)
 
     @kernel
     def twice_long(values):
@@ -76,11 +91,11 @@ def test_what_kernels_call_is_no_machine_code_before_python_calls_it(
 ) -> None:
     module = imported(monkeypatch)
     assert module.outer(VALUES) == 14.0
-    assert len(module.outer.signatures) == 1
+    assert len(module.outer.called_with) == 1
     assert len(module.inner.overloads) == 1
-    assert module.inner.signatures == []
+    assert module.inner.called_with == []
     assert (module.inner(VALUES, VALUES), module.twice(0.25)) == (13.0, 0.5)
-    assert len(module.inner.signatures) == len(module.inner.overloads) == 1
+    assert len(module.inner.called_with) == len(module.inner.overloads) == 1
     assert module.inner(VALUES, VALUES[:2]) == 6.0
 
 
@@ -93,6 +108,15 @@ def test_what_is_kept_needs_no_part(made: Path, monkeypatch: pytest.MonkeyPatch)
     # a kernel that was never compiled takes the parts from their files
     assert again.other(VALUES) == 26.0
     assert again.inner.stats.cache_hits.total() == int(kept)
+
+
+def test_a_kept_part_brings_what_it_calls(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    module = imported(monkeypatch)
+    compiled.prepare(module.between, VALUES)
+    again = imported(monkeypatch)
+    right = again.long.py_func(None, VALUES) + 2.0
+    assert again.far(VALUES) == pytest.approx(right, rel=1e-12)
+    assert (again.long.overloads == {}) is (compiled.cache_folder() is not None)
 
 
 def test_a_whole_serves_as_a_part_too(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -123,7 +147,7 @@ def test_prepared_parts_are_no_machine_code(made: Path, monkeypatch: pytest.Monk
     module = imported(monkeypatch)
     compiled.prepare(module.inner, VALUES, VALUES)
     assert len(module.inner.overloads) == 1
-    assert module.inner.signatures == []
+    assert module.inner.called_with == []
 
 
 def test_a_wrong_argument_is_told_and_harms_nothing(
@@ -132,4 +156,38 @@ def test_a_wrong_argument_is_told_and_harms_nothing(
     module = imported(monkeypatch)
     with pytest.raises(numba.TypingError):
         module.outer("no array")
+    for lock in made.rglob("*.lock"):  # another process need not wait for what failed here
+        assert claimable(lock)
     assert module.outer(VALUES) == 14.0
+
+
+def claimable(lock: Path) -> bool:
+    fcntl = pytest.importorskip("fcntl")
+    with lock.open("w") as handle:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+    return True
+
+
+def test_a_part_with_an_address_of_this_process_is_not_kept(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = imported(monkeypatch)
+    compiled.prepare(module.look, 1)  # numba keeps a large array where it lies, and its address
+    compiled.prepare(module.inner, VALUES, VALUES)
+    kept = {path.name.split("-")[0] for path in made.rglob("*.nbi")}
+    assert kept == ({"some_parts+inner"} if compiled.cache_folder() is not None else set())
+    assert module.look(5) == 1.0
+
+
+def test_a_kernel_compiled_anew_is_called_at_once(
+    made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outer = imported(monkeypatch).outer
+    assert outer(VALUES) == 14.0
+    before = outer.called_with
+    outer.recompile()
+    assert outer.called_with == before
+    assert outer(VALUES) == 14.0

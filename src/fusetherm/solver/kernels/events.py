@@ -407,7 +407,8 @@ def events_inside(
             continue
         theta = event_share(event, dt, u0, f0, u1, f1, net, setting, out)
         if event == ONSET and theta < 0.999:
-            near = event_value(event, u0, net, setting) > -ROUND_OFF
+            between(0.5 * theta, dt, u0, f0, u1, f1, out)
+            near = event_value(event, out, net, setting) > -ROUND_OFF
             if theta * dt > shortest and dt > 1.0e-12 and not near:
                 return True, False, theta
             if held > 0.0:

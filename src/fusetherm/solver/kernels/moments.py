@@ -13,6 +13,9 @@ import numpy as np
 from ...compiled import kernel, merged
 from .layout import ABOUT, AREA, BEGIN, HALF, S0, S1, S2, Floats, Setting
 
+#: How often a step is shortened before what is left of the swing is accepted.
+ATTEMPTS = 200
+
 
 @kernel
 def segment_at(block: Floats, offset: float) -> int:
@@ -175,7 +178,9 @@ def excursion(
 
 @merged
 def to_breakpoint(block: Floats, offset: float, dt: float) -> float:
-    """A step that ends at the breakpoint before its end, where that takes little off it.
+    """A step that ends at the breakpoint before its end, where that takes at most a tenth off it.
+
+    Within one period: a step over a period's end is left as it is.
 
     What I² does just before a step's end has had no time to even out, and the straight line makes
     of it what happened long before: the first part of a jump, above all.
@@ -221,7 +226,7 @@ def straightened(
     area = 0.0
     ripple = 0.0
     swing = 0.0
-    for attempt in range(200):
+    for attempt in range(ATTEMPTS):
         if not exact:
             dt = to_breakpoint(block, offset, dt)
         area, first_moment = moments(block, whole0, whole1, offset, dt)
@@ -243,7 +248,7 @@ def straightened(
         shorter = at if at < 0.999 * dt else 0.5 * dt
         if spanning and shorter < 2.0 * period and attempt == 0:
             shorter = min(period - offset, shorter)
-        if shorter < 1.0e-12 * period or shorter < 1.0e-13:
+        if shorter < 1.0e-12 * period or shorter < 1.0e-13 or attempt == ATTEMPTS - 1:
             break
         dt = shorter
     return dt, mean, slope, area, ripple, swing
