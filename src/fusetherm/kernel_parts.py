@@ -74,7 +74,11 @@ class Whole(NamedTuple):
     library: WholeLibrary
     descriptor: Any
     environment: Any
-    codegen: Any  # by which numba's cache names the processor
+
+    @property
+    def codegen(self) -> Any:
+        """By which numba's cache names the processor."""
+        return self.library.codegen
 
 
 class PartCompiler(Compiler):  # type: ignore[misc]
@@ -118,7 +122,7 @@ def whole_of(part: Any, context: Any) -> Whole:
 
 def _whole(library: WholeLibrary, descriptor: Any, environment: Any, context: Any) -> Whole:
     function = context.get_executable(library, descriptor, environment)
-    return Whole(function, library, descriptor, environment, context.codegen())
+    return Whole(function, library, descriptor, environment)
 
 
 class PartFiles(caching.CompileResultCacheImpl):  # type: ignore[misc]

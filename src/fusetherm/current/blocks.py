@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Number = TypeVar("Number", float, Array)
 
 #: Tables shorter than this are always expanded inside a repeat, to keep it a single block.
 _SHORT_TABLE = 4096
@@ -24,6 +25,25 @@ def gauss_legendre(order: int = 8) -> tuple[Array, Array]:
     """Nodes and weights of Gauss-Legendre quadrature on [0, 1]."""
     nodes, weights = np.polynomial.legendre.leggauss(order)
     return 0.5 * (nodes + 1.0), 0.5 * weights
+
+
+def segment_integrals(
+    h: Number, s0: Number, s1: Number, s2: Number
+) -> tuple[Number, Number, Number]:
+    """Integrals over segments of length h [s] on which I² = s0 + s1 tau + s2 tau².
+
+    Returns
+    -------
+    tuple
+        Of I² [A2 s], of tau I² [A2 s2], and of I² over the first half [A2 s]; numbers or arrays,
+        as given.
+    """
+    m = 0.5 * h
+    return (
+        h * (s0 + h * (s1 / 2.0 + h * s2 / 3.0)),
+        h * h * (s0 / 2.0 + h * (s1 / 3.0 + h * s2 / 4.0)),
+        m * (s0 + m * (s1 / 2.0 + m * s2 / 3.0)),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,9 +102,8 @@ class Block:
     @property
     def segment_i2t(self) -> Array:
         """Integral of I² over each segment [A2 s], shape (m,)."""
-        h = np.diff(self.time)
-        integral: Array = h * (self.s0 + h * (self.s1 / 2.0 + h * self.s2 / 3.0))
-        return integral
+        area, _, _ = segment_integrals(np.diff(self.time), self.s0, self.s1, self.s2)
+        return area
 
     @property
     def i2t(self) -> float:

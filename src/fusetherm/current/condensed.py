@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from .blocks import Array, Block
+from .blocks import Array, Block, segment_integrals
 from .waveform import MAX_POINTS, Waveform, finite, positive, quadrature
 
 Indices = NDArray[np.int64]
@@ -147,11 +147,10 @@ def _pieces(block: Block, bound: float) -> tuple[Indices, Array]:
     """Last breakpoints of the pieces of a block, and their squares (3, pieces)."""
     h = np.diff(block.time)
     m = h.size
-    area = np.concatenate([[0.0], np.cumsum(block.segment_i2t)])
-    about = h * h * (block.s0 / 2.0 + h * (block.s1 / 3.0 + h * block.s2 / 4.0))
-    first_moment = np.concatenate([[0.0], np.cumsum(block.time[:-1] * block.segment_i2t + about)])
-    half = 0.5 * h
-    middle = area[:-1] + half * (block.s0 + half * (block.s1 / 2.0 + half * block.s2 / 3.0))
+    each, about, first_half = segment_integrals(h, block.s0, block.s1, block.s2)
+    area = np.concatenate([[0.0], np.cumsum(each)])
+    first_moment = np.concatenate([[0.0], np.cumsum(block.time[:-1] * each + about)])
+    middle = area[:-1] + first_half
 
     first = np.arange(0, m, _LONGEST)
     count = np.minimum(_LONGEST, m - first)

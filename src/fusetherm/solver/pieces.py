@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
+from ..current.blocks import segment_integrals
 from ..current.trains import LONG_TRAIN, Train, trains
 from .integrate import PERIODIC_BOUND, Block, sensitivity
 from .kernels.layout import ABOUT, AREA, BEGIN, BLOCK_COLUMNS, HALF, S0, S1, S2
 from .network import Network
 
 Floats = npt.NDArray[np.float64]
-Number = TypeVar("Number", float, Floats)
 
 #: Parts of a block at whose ends its cycle is linearised.
 _STOPS = 12
@@ -115,28 +114,18 @@ def table_of(block: Block) -> tuple[Floats, float, float]:
         t, end = block.time.tolist()
         s0, s1, s2 = (float(s[0]) for s in (block.s0, block.s1, block.s2))
         x = end - t
-        area, about, half = _integrals(x, s0, s1, s2)
+        area, about, half = segment_integrals(x, s0, s1, s2)
         table[0] = t, s0, s1, s2, area, about, half
         table[1, BEGIN] = end
         return table, area, t * area + about
     table[:, BEGIN] = block.time
     inner = table[:-1]
     inner[:, S0], inner[:, S1], inner[:, S2] = block.s0, block.s1, block.s2
-    inner[:, AREA], inner[:, ABOUT], inner[:, HALF] = _integrals(
+    inner[:, AREA], inner[:, ABOUT], inner[:, HALF] = segment_integrals(
         np.diff(block.time), block.s0, block.s1, block.s2
     )
     whole1 = float((inner[:, BEGIN] * inner[:, AREA] + inner[:, ABOUT]).sum())
     return table, float(inner[:, AREA].sum()), whole1
-
-
-def _integrals(x: Number, s0: Number, s1: Number, s2: Number) -> tuple[Number, Number, Number]:
-    """Of I² over a segment [A² s], of tau I² over it [A² s²], of I² over its first half [A² s]."""
-    m = 0.5 * x
-    return (
-        x * (s0 + x * (s1 / 2.0 + x * s2 / 3.0)),
-        x * x * (s0 / 2.0 + x * (s1 / 3.0 + x * s2 / 4.0)),
-        m * (s0 + m * (s1 / 2.0 + m * s2 / 3.0)),
-    )
 
 
 def piece_of(block: Block) -> Piece:
