@@ -77,7 +77,11 @@ def magnitude(value: Any, unit: str, name: str) -> Any:
     if not own:
         if unit != "s" or isinstance(value, str):
             raise problem
-        seconds = value / timedelta(seconds=1)
+        import numpy as np
+
+        # arrays of numpy before 2.4 know no second but their own
+        second = timedelta(seconds=1) if isinstance(value, timedelta) else np.timedelta64(1, "s")
+        seconds = value / second
         return seconds if isinstance(seconds, float) else getattr(seconds, "values", seconds)
     try:
         return value.to(unit).magnitude
