@@ -1,14 +1,14 @@
 """Compilation: `@kernel`, and the cache of what was compiled.
 
 ``@kernel`` compiles a plain-loop function at its first call and keeps what it made in a cache
-folder of the user's; `kernel_parts` says how. What is kept holds the code of the kernels below it
+folder of the user's; `compiling` says how. What is kept holds the code of the kernels below it
 and the constants of other files, which numba's own cache does not notice: it would run an old
 kernel after an edit or an upgrade. So the folder's name carries a hash of every file that a kernel
 is made of, of the compiler and of the processor, and the place where fusetherm is installed does
 not matter: installs of one version share their kernels, those of different versions never do.
 
-Rules for kernels: float64 and int64 only, C-contiguous arrays, no function arguments,
-plain scalar loops, no allocation in loops, integer outcomes instead of exceptions.
+Rules for kernels: float64 and int64 only, C-contiguous arrays, no index below zero, no function
+arguments, plain scalar loops, no allocation in loops, integer outcomes instead of exceptions.
 """
 
 from __future__ import annotations
@@ -36,8 +36,9 @@ from numba.core.compiler_lock import global_compiler_lock
 from numba.core.registry import CPUDispatcher
 from numba.core.sigutils import normalize_signature
 
+from .compiling.lowering import with_records
+from .compiling.parts import PartCompiler, PartFiles, Whole, WholeFiles, whole_of
 from .errors import FusethermWarning, Note
-from .kernel_parts import PartCompiler, PartFiles, Whole, WholeFiles, whole_of
 
 
 def _defer_linear_algebra() -> None:
@@ -118,7 +119,7 @@ def _bases() -> list[Path]:
 def _sources() -> list[Path]:
     """Every file that decides what a kernel does, in a stable order."""
     inside = sorted(path for pattern in _KERNELS for path in _PACKAGE.glob(pattern))
-    return [Path(__file__), Path(__file__).with_name("kernel_parts.py"), *inside]
+    return [Path(__file__), *sorted(_PACKAGE.glob("compiling/*.py")), *inside]
 
 
 def _machine() -> str:
@@ -373,6 +374,9 @@ class _Kernel(CPUDispatcher):  # type: ignore[misc]
         """Kinds of arguments that Python called it with."""
         return list(self._wholes)
 
+    def typeof_pyval(self, value: Any) -> Any:
+        return with_records(super().typeof_pyval(value))
+
     def recompile(self) -> None:
         self._wholes.clear()
         self._whole_cache.flush()
@@ -455,7 +459,7 @@ def prepare(function: Callable[..., Any], *arguments: Any) -> None:
     """Compile the part of a kernel that other kernels call with arguments of these kinds."""
     if isinstance(function, _Kernel):
         with global_compiler_lock, _for_kernels():
-            function.compile(tuple(map(numba.typeof, arguments)))
+            function.compile(tuple(map(function.typeof_pyval, arguments)))
 
 
 def _compiled(function: Function, inline: str) -> Function:

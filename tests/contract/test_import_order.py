@@ -17,7 +17,7 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors",),
     ("units", "files", "written", "threads"),
-    ("kernel_parts",),
+    ("compiling",),
     ("compiled", "packed", "labelled"),
     ("physics",),
     ("fuse", "current"),
@@ -37,8 +37,8 @@ FLOOR = {name: number for number, names in enumerate(FLOORS) for name in names}
 
 #: Library -> the files, or folders with a final slash, that may import it.
 HOMES = {
-    "numba": ("compiled.py", "kernel_parts.py", "packed.py"),
-    "llvmlite": ("compiled.py", "kernel_parts.py", "packed.py"),
+    "numba": ("compiled.py", "compiling/", "packed.py"),
+    "llvmlite": ("compiled.py", "compiling/", "packed.py"),
     "xarray": ("labelled.py",),
     "h5netcdf": ("labelled.py",),
     "h5py": ("labelled.py",),

@@ -384,8 +384,10 @@ def version(place: Path, factor: float) -> Path:
     kernels.mkdir(parents=True, exist_ok=True)
     for folder in (kernels, kernels.parent, kernels.parents[1]):
         (folder / "__init__.py").write_text("")
-    for name in ("compiled.py", "kernel_parts.py", "errors.py"):
+    for name in ("compiled.py", "errors.py"):
         shutil.copy(PACKAGE / name, place / "fusetherm" / name)
+    compiling = place / "fusetherm" / "compiling"
+    shutil.copytree(PACKAGE / "compiling", compiling, dirs_exist_ok=True)
     (kernels / "layout.py").write_text(f"FACTOR = {factor}\n")
     (kernels / "step.py").write_text(STEP)
     for path in place.rglob("*.py"):

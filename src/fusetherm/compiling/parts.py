@@ -2,19 +2,22 @@
 
 numba optimises each kernel, makes machine code of it and a wrapper for Python, and does so again
 within every kernel above it, though most are called by kernels alone. Here a kernel is first a
-*part*, code as it was written, and what Python calls a *whole*: a part with all those below it,
-optimised and made into machine code once. Both are kept in files, apart.
+*part*, code as it was written (`passes`), and what Python calls a *whole*: a part with all
+those below it, optimised and made into machine code once. Both are kept in files, apart.
 """
 
+# the compiler ships types in part
+# mypy: disable-error-code="attr-defined"
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 from llvmlite import binding
-from numba.core import caching
+from numba.core import caching, types
 from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import Compiler, compile_result
+from numba.core.compiler import CompilerBase, compile_result
+
+from .passes import passes_for_parts, remembering
 
 #: Objects whose addresses every part holds and no whole uses: the kernels it calls.
 _KERNELS = ("_Kernel", "CPUDispatcher")
@@ -60,7 +63,12 @@ class WholeLibrary(JITCodeLibrary):  # type: ignore[misc]
             if not function.is_declaration and function.name != self.entry:
                 function.linkage = "internal"
                 function.name += ".inside"
-        super()._optimize_final_module()
+        # loops as they are: unrolled they take a third longer to compile, and run no faster
+        options = binding.create_pipeline_tuning_options(speed_level=2)
+        options.loop_vectorization = True
+        options.loop_interleaving = options.loop_unrolling = options.slp_vectorization = False
+        builder = binding.create_pass_builder(self._codegen._tm, options)
+        builder.getModulePassManager().run(self._final_module, builder)
 
     def get_pointer_to_function(self, name: str) -> int:
         self._ensure_finalized()
@@ -81,16 +89,15 @@ class Whole(NamedTuple):
         return self.library.codegen
 
 
-class PartCompiler(Compiler):  # type: ignore[misc]
+class PartCompiler(CompilerBase):  # type: ignore[misc]
     """numba's compiler, up to the code as it was written."""
 
     def define_pipelines(self) -> Any:
         state = self.state
         state.flags.no_compile = state.flags.no_cpython_wrapper = True
+        state.typingctx = remembering(state.typingctx)
         context = state.targetctx
         library = state.library = Part(context.codegen(), state.func_id.func_qualname)
-        # asked for every variable, each time by a module of its own
-        context.get_abi_sizeof = lru_cache(maxsize=None)(context.get_abi_sizeof)
         held = context.add_dynamic_addr
 
         def noted(builder: Any, address: int, info: str) -> Any:
@@ -98,7 +105,7 @@ class PartCompiler(Compiler):  # type: ignore[misc]
             return held(builder, address, info)
 
         context.add_dynamic_addr = noted
-        return super().define_pipelines()
+        return [passes_for_parts()]
 
     def _compile_core(self) -> Any:
         part = super()._compile_core()._replace(entry_point=object())  # by which callers find it
@@ -107,8 +114,23 @@ class PartCompiler(Compiler):  # type: ignore[misc]
         return part
 
 
+def _is_of_numbers(kind: Any) -> bool:
+    if isinstance(kind, types.BaseTuple):
+        return all(map(_is_of_numbers, kind.types))
+    return isinstance(kind, types.Number | types.Boolean | types.NoneType)
+
+
 def whole_of(part: Any, context: Any) -> Whole:
-    """The whole of a part: numba's result of `PartCompiler`, or of `PartFiles`."""
+    """The whole of a part: numba's result of `PartCompiler`, or of `PartFiles`.
+
+    Raises
+    ------
+    NotImplementedError
+        For a kernel that returns an array, whose owner it does not know.
+    """
+    returned = part.signature.return_type
+    if not _is_of_numbers(returned):
+        raise NotImplementedError(f"a kernel that Python calls and that returns {returned}")
     context.refresh()  # where the part comes from its file, nothing has been compiled yet
     library = WholeLibrary(context.codegen(), part.library.name)
     library.enable_object_caching()

@@ -1,0 +1,1 @@
+"""How kernels become machine code, out of the parts of numba: see `parts`, `passes`, `lowering`."""
