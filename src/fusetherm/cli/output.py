@@ -27,9 +27,9 @@ WIDTH = 88
 #: A blank between a number and its unit, where no line may end.
 _BOUND = re.compile(r"(?<=\d) (?=[^\s\d]{1,4}(?:[\s,;:.)]|$))")
 #: Time the kernels take to compile, for the announcement [s] (measured on two cores).
-COMPILE_TIME = 12
+COMPILE_TIME = 7
 #: The same for those of several runs side by side [s].
-LANES_TIME = 20
+LANES_TIME = 4
 
 
 #: Colours of the verdicts.
@@ -293,7 +293,7 @@ def announce_compilation(lanes: bool = False) -> None:
         if cores() > 1:
             from ..solver.warming import begin_aside
 
-            aside = begin_aside()
+            aside = begin_aside(steady=lanes)
             command.call_on_close(lambda: _joined(aside))
 
 
