@@ -87,7 +87,7 @@ def test_balances_notice_heat_that_is_missing() -> None:
     # where nothing is made the denominator is a millikelvin in every node
     idle = replace(good, joule=0.0, electric=0.0, stored=0.0, lost=1e-3 * good.heat_capacity)
     assert idle.conservation == pytest.approx(1.0)
-    assert idle.heat_capacity == pytest.approx(NET.heat_capacity().sum())
+    assert idle.heat_capacity == pytest.approx(NET.heat_capacity.sum())
 
 
 def test_goes_on_through_budgets_and_full_traces(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -109,7 +109,7 @@ def test_heat_capacities_add_up() -> None:
     net = build_network(FUSE, ambient_k=AMBIENT_K, cells=16)
     zinc = metal("zinc")
     element = zinc.density * zinc.specific_heat(293.15) * net.mesh.volume.sum()
-    capacity = net.heat_capacity()
+    capacity = net.heat_capacity
     assert capacity[net.first : net.last + 1].sum() == pytest.approx(element)
     assert capacity[net.nodes["body"]] == 0.5
     cable = Cable(6e-6, cells=3)
@@ -160,7 +160,7 @@ def test_heat_is_neither_made_nor_lost_between_nodes(model: FuseModel) -> None:
     net = build_network(model, ambient_k=AMBIENT_K, cells=16)
     u = net.state(400.0) + np.linspace(0.0, 60.0, net.size)
     rate, loss, ohms = evaluated(net, u, 900.0)
-    stored = float(np.dot(rate, net.heat_capacity()))
+    stored = float(np.dot(rate, net.heat_capacity))
     assert stored == pytest.approx(900.0 * ohms - loss, rel=1e-11)
 
 

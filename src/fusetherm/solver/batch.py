@@ -185,7 +185,7 @@ def results_of(scenarios: Sequence[Scenario], done: Outcomes) -> dict[str, Float
         np.array([net.metal.scalars[which] for net in networks])[of_network]
         for which in (U_SOLIDUS, U_LIQUIDUS)
     )
-    heat = np.array([net.heat_capacity() for net in networks])[of_network]
+    heat = np.array([net.heat_capacity for net in networks])[of_network]
     start = np.array([scenario.start for scenario in scenarios])
     stored = np.sum(heat * (done.state - start), axis=1)
     made, lost, peak_u = (done.clock[:, i] for i in (loop.JOULE, loop.LOST, loop.PEAK_U))

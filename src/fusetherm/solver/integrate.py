@@ -89,6 +89,8 @@ class Ambient:
     @property
     def first_k(self) -> float:
         """Ambient at the start [K]."""
+        if len(self.time) == 1:
+            return float(self.temperature_k[0])
         return float(np.interp(0.0, self.time, self.temperature_k))
 
 
@@ -387,7 +389,7 @@ def solution_of(
     jumped: int = 0,
 ) -> Solution:
     now = clock.tolist()
-    heat = network.heat_capacity()
+    heat = network.heat_capacity
 
     def when(index: int) -> float | None:
         return None if math.isnan(now[index]) else now[index]

@@ -102,6 +102,8 @@ class Network:
         clip), the same on the right, and ``body``; only those that exist.
     ambient_k : float
         Ambient for which surface films were tabulated [K].
+    heat_capacity : (N,) array
+        Of every node at the reference [J/K]: stored heat is sum C u.
     """
 
     model: FuseModel
@@ -112,6 +114,12 @@ class Network:
     nodes: Mapping[str, int]
     ambient_k: float
     metal: MetalTable = field(repr=False)
+    heat_capacity: Floats = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        capacity = np.asarray(1.0 / self.arrays.node[INVERSE_CAPACITY], dtype=np.float64)
+        capacity[self.arrays.spots[:, 1]] = 0.0
+        object.__setattr__(self, "heat_capacity", capacity)
 
     @property
     def size(self) -> int:
@@ -160,12 +168,6 @@ class Network:
             v <= s[U_SOLIDUS], solid, lift + np.where(v < s[U_LIQUIDUS], melting, liquid)
         )
         return out
-
-    def heat_capacity(self) -> Floats:
-        """Heat capacity of every node at the reference [J/K]: stored heat is sum C u."""
-        capacity = np.asarray(1.0 / self.arrays.node[INVERSE_CAPACITY], dtype=np.float64)
-        capacity[self.arrays.spots[:, 1]] = 0.0
-        return capacity
 
 
 @dataclass(slots=True)

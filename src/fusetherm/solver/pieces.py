@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from ..current.blocks import segment_integrals
 from ..current.trains import LONG_TRAIN, Train, trains
-from .integrate import PERIODIC_BOUND, Block, sensitivity
+from .integrate import PERIODIC_BOUND, Block, ConstantBlock, sensitivity
 from .kernels.layout import ABOUT, AREA, BEGIN, BLOCK_COLUMNS, HALF, S0, S1, S2
 from .network import Network
 
@@ -109,12 +109,14 @@ class Cycles:
 
 def table_of(block: Block) -> tuple[Floats, float, float]:
     """A block as the kernels take it, (m + 1, BLOCK_COLUMNS), and M0 and M1 of one period."""
-    table = np.zeros((len(block.time), BLOCK_COLUMNS))
+    table = np.zeros((2 if isinstance(block, ConstantBlock) else len(block.time), BLOCK_COLUMNS))
     if len(table) == 2:  # most often; numbers are quicker than arrays of one
-        t, end = block.time.tolist()
-        s0, s1, s2 = (float(s[0]) for s in (block.s0, block.s1, block.s2))
-        x = end - t
-        area, about, half = segment_integrals(x, s0, s1, s2)
+        if isinstance(block, ConstantBlock):
+            t, end, s0, s1, s2 = 0.0, block.duration, block.squared, 0.0, 0.0
+        else:
+            t, end = block.time.tolist()
+            s0, s1, s2 = (float(s[0]) for s in (block.s0, block.s1, block.s2))
+        area, about, half = segment_integrals(end - t, s0, s1, s2)
         table[0] = t, s0, s1, s2, area, about, half
         table[1, BEGIN] = end
         return table, area, t * area + about

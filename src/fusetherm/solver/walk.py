@@ -216,7 +216,7 @@ class _Leaps:
 
     def __init__(self, walk: Walk, cycles: Cycles, start: float) -> None:
         self.walk, self.cycles, self.start = walk, cycles, start
-        self.heat = walk.network.heat_capacity()  # [J/K]
+        self.heat = walk.network.heat_capacity  # [J/K]
         self.map: CycleMap | None = None
         self.mapped_at = -1
         self.change = np.zeros(walk.network.size + 2)  # of the last cycle
@@ -392,6 +392,10 @@ def _largest(x: Floats) -> float:
     return float(np.max(np.abs(x)))
 
 
+def _joined(rows: list[Floats]) -> Floats:
+    return rows[0] if len(rows) == 1 else np.concatenate(rows)
+
+
 def extreme_rows(rows: Floats) -> Floats:
     """First and last row of a trace, and those in which a column is greatest, in order."""
     keep = np.unique([0, *np.argmax(rows[:, loop.ROW_PEAK :], axis=0), len(rows) - 1])
@@ -423,7 +427,7 @@ def walked(
         raise_nothing()
     walk.flush()
     solution = solution_of(
-        network, walk.clock, walk.count, np.concatenate(walk.rows), walk.names, walk.u,
+        network, walk.clock, walk.count, _joined(walk.rows), walk.names, walk.u,
         walk.peak_state, start, walk.jumped,
     )  # fmt: skip
     if outcome in (loop.STALLED, loop.NOT_FINITE):

@@ -201,7 +201,7 @@ def _balancing(network: Network, chosen: Floats, moving: _Moving) -> Floats:
     """
     nodes = np.cos(math.pi * (np.arange(POWERS) + 0.5) / POWERS)
     powers = np.vander(nodes, POWERS, increasing=True)
-    z, capacity = scratch_of(network, 1), network.heat_capacity()
+    z, capacity = scratch_of(network, 1), network.heat_capacity
     need = np.empty((POWERS, POWERS, network.size))
     for row, time in enumerate(nodes):
         squared, ambient = moving.at(float(time))

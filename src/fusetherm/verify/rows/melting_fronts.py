@@ -102,7 +102,7 @@ def _stored() -> float:
     run = _run(network, 1.0, 2.0, 256, _time_of(root))
     rise = run.final_state.u - network.state(_MELTS_K - 2.0 * _STEP_K)
     bar = slice(network.first, network.last + 1)
-    return float(np.sum((network.heat_capacity() * rise)[bar])) / (math.pi * 0.25e-6)
+    return float(np.sum((network.heat_capacity * rise)[bar])) / (math.pi * 0.25e-6)
 
 
 def _root(name: str, liquid: float, solid: float, expected: float) -> Case:
