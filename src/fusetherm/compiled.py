@@ -8,7 +8,7 @@ is made of, of the compiler and of the processor, and the place where fusetherm 
 not matter: installs of one version share their kernels, those of different versions never do.
 
 Rules for kernels: float64 and int64 only, C-contiguous arrays, no index below zero, no function
-arguments, plain scalar loops, no allocation in loops, integer outcomes instead of exceptions.
+arguments, plain scalar loops, no allocation, no recursion, integer outcomes instead of exceptions.
 """
 
 from __future__ import annotations
@@ -362,6 +362,7 @@ def _claimed(path: Path) -> tuple[int | None, bool]:
 class _Kernel(CPUDispatcher):  # type: ignore[misc]
     """A compiled function. Its overloads, as numba knows them, are parts; Python calls wholes."""
 
+    is_merged = False  # whether kernels that call it have it written into them
     _within = 0  # how many kernels ask for parts just now; under the compiler's lock
 
     def __init__(self, *arguments: Any, pipeline_class: Any = PartCompiler, **named: Any) -> None:
@@ -443,7 +444,7 @@ def _undisturbed() -> Iterator[None]:
 
 def kernel(function: Function) -> Function:
     """Compile a kernel at its first call, with the signature rules of this module."""
-    return _compiled(function, "never")
+    return _compiled(function)
 
 
 def merged(function: Function) -> Function:
@@ -452,7 +453,7 @@ def merged(function: Function) -> Function:
     For kernels called in one place, or short ones. The time to compile grows faster than the
     length: a long one merged into two others cost three seconds, and a kernel of its own a tenth.
     """
-    return _compiled(function, "always")
+    return _compiled(function, is_merged=True)
 
 
 def prepare(function: Callable[..., Any], *arguments: Any) -> None:
@@ -462,10 +463,10 @@ def prepare(function: Callable[..., Any], *arguments: Any) -> None:
             function.compile(tuple(map(function.typeof_pyval, arguments)))
 
 
-def _compiled(function: Function, inline: str) -> Function:
+def _compiled(function: Function, is_merged: bool = False) -> Function:
     options: dict[str, Any] = {
-        "inline": inline,
         "nopython": True,
+        "debug": False,  # whatever the environment says: `compiling` keeps no such notes
         "nogil": True,
         "boundscheck": None,  # as the environment says
         # no wrapper for C callers, no reference counts (kernels allocate nothing): together a
@@ -478,6 +479,7 @@ def _compiled(function: Function, inline: str) -> Function:
     if config.DISABLE_JIT:
         return function
     compiled = _Kernel(function, targetoptions=options)
+    compiled.is_merged = is_merged
     if cache_folder() is not None and _unchanged():
         compiled._cache = _PartCache(function)
         compiled._whole_cache = _WholeCache(function)

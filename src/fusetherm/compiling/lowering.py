@@ -9,7 +9,7 @@ the time to compile follows them.
 """
 
 # the compiler ships types in part
-# mypy: disable-error-code="attr-defined, name-defined"
+# mypy: disable-error-code="attr-defined, has-type, name-defined"
 from __future__ import annotations
 
 from typing import Any
@@ -34,6 +34,11 @@ _INT32, _INT64 = ir.IntType(32), ir.IntType(64)
 
 class Record(types.NamedTuple):  # type: ignore[misc]
     """Type of a named tuple that kernels hand on by its address. Nothing changes one."""
+
+    def __init__(self, kinds: Any, cls: Any) -> None:
+        super().__init__(kinds, cls)
+        # part of a kernel's name: with the tuple's own, two ways to call it would be one
+        self.name = f"Record {self.name}"
 
 
 @register_model(Record)
@@ -78,17 +83,22 @@ class KernelLowering(Lower):  # type: ignore[misc]
 
     def setup_function(self, descriptor: Any) -> None:
         super().setup_function(descriptor)
+        kinds = [kind for kind in descriptor.argtypes if isinstance(kind, Record)]
+        records = {self.context.get_value_type(kind).as_pointer() for kind in kinds}
         for argument in self.call_conv.get_arguments(self.function):
-            kind = argument.type
-            if isinstance(kind, ir.PointerType) and isinstance(kind.pointee, ir.BaseStructType):
-                argument.add_attribute("noalias")  # a record, to be read once, before a loop
+            if argument.type in records:
+                argument.add_attribute("noalias")  # so that it is read once, before a loop
 
     # variables ----------------------------------------------------------------------------
 
     def lower_block(self, block: Any) -> None:
-        for statement in block.body:
-            self.loc = statement.loc
-            self.lower_inst(statement)
+        try:
+            for statement in block.body:
+                self.loc = statement.loc
+                self.lower_inst(statement)
+        except Exception as problem:
+            problem.add_note(f"in kernel {self.func_ir.func_id.func_qualname}: {self.loc}")
+            raise
 
     def lower_inst(self, statement: Any) -> None:
         if not isinstance(statement, code.Assign):
@@ -113,7 +123,10 @@ class KernelLowering(Lower):  # type: ignore[misc]
             self.builder.store(made, place)
         self._singly_assigned_vars.discard(name)
         if self.varmap.setdefault(name, place) is not place:
-            raise NotImplementedError("a kernel that chooses between named tuples")
+            raise NotImplementedError(
+                f"the named tuple {name} comes from several places: kernels do not choose between "
+                "them, nor keep one beyond the turn of a loop in which it was made"
+            )
 
     def alloca(self, name: str, kind: Any) -> Any:
         return cgutils.alloca_once(self.builder, self.context.get_value_type(kind), name=name)
@@ -160,7 +173,7 @@ class KernelLowering(Lower):  # type: ignore[misc]
     def _known(self, array: Any, index: Any) -> int:
         """Number of indices where an element or a row can be had in the short way, else 0."""
         kind = self.typeof(array.name)
-        if not _is_plain(kind) or self.context.enable_boundscheck:
+        if not _is_plain(kind):
             return 0
         axes = _axes(self.typeof(index.name))
         return axes if axes <= kind.ndim else 0
@@ -182,7 +195,14 @@ class KernelLowering(Lower):  # type: ignore[misc]
     def _place(self, array: Any, index: Any, count: int) -> Any:
         """Address of an element, or of the first one of a row."""
         builder, name = self.builder, array.name
-        offset, *others = self._indices(index, count)
+        indices = self._indices(index, count)
+        for axis, i in enumerate(indices):
+            if isinstance(i, ir.Constant) and i.constant < 0:
+                raise NotImplementedError(f"an index below zero, of {name}")
+            if self.context.enable_boundscheck:
+                size = self._field(name, _SHAPE, axis)
+                cgutils.do_boundscheck(self.context, builder, i, size, axis)
+        offset, *others = indices
         for axis in range(1, self.typeof(name).ndim):
             offset = builder.mul(offset, self._field(name, _SHAPE, axis))
             if others:
@@ -194,8 +214,9 @@ class KernelLowering(Lower):  # type: ignore[misc]
         if count == 0:
             return super().lower_getitem(kind, expression, array, index, types_)
         place = self._place(array, index, count)
-        if count == self.typeof(array.name).ndim:
-            return self.builder.load(place)
+        holder = self.typeof(array.name)
+        if count == holder.ndim:
+            return self.context.cast(self.builder, self.builder.load(place), holder.dtype, kind)
         return self._row(array.name, count, place, kind)
 
     def _row(self, name: str, count: int, place: Any, kind: Any) -> Any:

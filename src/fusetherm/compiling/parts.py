@@ -13,11 +13,11 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from llvmlite import binding
-from numba.core import caching, types
+from numba.core import caching, config, types
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import CompilerBase, compile_result
 
-from .passes import passes_for_parts, remembering
+from .passes import known_types, passes_for_parts
 
 #: Objects whose addresses every part holds and no whole uses: the kernels it calls.
 _KERNELS = ("_Kernel", "CPUDispatcher")
@@ -64,7 +64,8 @@ class WholeLibrary(JITCodeLibrary):  # type: ignore[misc]
                 function.linkage = "internal"
                 function.name += ".inside"
         # loops as they are: unrolled they take a third longer to compile, and run no faster
-        options = binding.create_pipeline_tuning_options(speed_level=2)
+        level = min(2, int(config.OPT))  # NUMBA_OPT may ask for less
+        options = binding.create_pipeline_tuning_options(speed_level=level)
         options.loop_vectorization = True
         options.loop_interleaving = options.loop_unrolling = options.slp_vectorization = False
         builder = binding.create_pass_builder(self._codegen._tm, options)
@@ -95,7 +96,7 @@ class PartCompiler(CompilerBase):  # type: ignore[misc]
     def define_pipelines(self) -> Any:
         state = self.state
         state.flags.no_compile = state.flags.no_cpython_wrapper = True
-        state.typingctx = remembering(state.typingctx)
+        state.typingctx = known_types(state.typingctx)
         context = state.targetctx
         library = state.library = Part(context.codegen(), state.func_id.func_qualname)
         held = context.add_dynamic_addr
@@ -117,6 +118,8 @@ class PartCompiler(CompilerBase):  # type: ignore[misc]
 def _is_of_numbers(kind: Any) -> bool:
     if isinstance(kind, types.BaseTuple):
         return all(map(_is_of_numbers, kind.types))
+    if isinstance(kind, types.Optional):
+        return _is_of_numbers(kind.type)
     return isinstance(kind, types.Number | types.Boolean | types.NoneType)
 
 
@@ -136,9 +139,10 @@ def whole_of(part: Any, context: Any) -> Whole:
     library.enable_object_caching()
     library.entry = part.fndesc.llvm_cpython_wrapper_name
     library.add_linking_library(part.library)
-    context.create_cpython_wrapper(
-        library, part.fndesc, part.environment, part.call_helper, release_gil=True
-    )
+    with context.push_code_library(library):
+        context.create_cpython_wrapper(
+            library, part.fndesc, part.environment, part.call_helper, release_gil=True
+        )
     return _whole(library, part.fndesc, part.environment, context)
 
 

@@ -62,8 +62,7 @@ def _merged_kernel(whole: Any, statement: Any) -> Any:
     if not (isinstance(value, code.Expr) and value.op == "call"):
         return None
     called = _constant(whole, value.func)
-    options = getattr(called, "targetoptions", {})
-    return called.py_func if options.get("inline") == "always" else None
+    return called.py_func if getattr(called, "is_merged", False) else None
 
 
 @register_pass(mutates_CFG=True, analysis_only=False)
@@ -81,14 +80,18 @@ class MergeKernels(FunctionPass):  # type: ignore[misc]
             state.typingctx, state.targetctx, state.locals, state.pipeline, state.flags,
             validator=callee_ir_validator,
         )  # fmt: skip
-        waiting = list(whole.blocks.items())
+        waiting: list[tuple[Any, tuple[Any, ...]]] = [(each, ()) for each in whole.blocks.values()]
         while waiting:
-            _, block = waiting.pop()
+            block, within = waiting.pop()
             for i, statement in enumerate(block.body):
                 function = _merged_kernel(whole, statement)
+                if function in within:
+                    raise NotImplementedError(f"{function.__qualname__}, merged within itself")
                 if function is not None:
                     *_, blocks = merger.inline_function(whole, block, i, function)
-                    waiting += blocks  # the rest of this block among them
+                    (_, rest), *inside = blocks
+                    waiting.append((rest, within))
+                    waiting += [(each, (*within, function)) for _, each in inside]
                     break
         for dead in compute_cfg_from_blocks(whole.blocks).dead_nodes():
             del whole.blocks[dead]
@@ -168,7 +171,10 @@ def _mentioned(blocks: dict[int, Any]) -> dict[str, list[int]]:
 
 @register_pass(mutates_CFG=False, analysis_only=False)
 class AssignWhereJoined(PreLowerStripPhis):  # type: ignore[misc]
-    """Let a variable that has come from several places be assigned in each of them again."""
+    """Let a variable that has come from several places be assigned in each of them again.
+
+    Without what numba notes of variables' lives afterwards, which kernels have no use for.
+    """
 
     _name = "assign_where_joined"
 
@@ -201,8 +207,8 @@ def _remembered(ask: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @cache
-def remembering(context: Any) -> Any:
-    """numba's knowledge of types, which does not work out the same twice."""
+def known_types(context: Any) -> Any:
+    """numba's knowledge of types, which does not work out twice what a call returns."""
     own = copy.copy(context)
     resolved = _remembered(lambda function, args: context.resolve_function_type(function, args, {}))
 
