@@ -293,7 +293,7 @@ def announce_compilation(lanes: bool = False) -> None:
         if cores() > 1:
             from ..solver.warming import begin_aside
 
-            aside = begin_aside(steady=lanes)
+            aside = begin_aside(everything=lanes)
             command.call_on_close(lambda: _joined(aside))
 
 

@@ -61,15 +61,15 @@ def exercise_events() -> None:
     prepare(note_peak, cold, 0.0, 0.0, setting, network.arrays, clock)
 
 
-def exercise_aside(steady: bool = False) -> None:
+def exercise_aside(everything: bool = False) -> None:
     """Compile events and then the stepping loop, while another process compiles the rest.
 
     What one compiles the other waits for, so that nothing is compiled twice.
 
     Parameters
     ----------
-    steady : bool
-        Compile the steady state too, where the other has the long kernel of sweeps to compile.
+    everything : bool
+        Compile all that single runs need, where the other has the long kernel of sweeps to compile.
     """
     exercise_events()
     # not by `simulate`, which asks for a steady state first: the other process compiles that
@@ -79,20 +79,20 @@ def exercise_aside(steady: bool = False) -> None:
         network, iter((block,)), network.state(296.15), ambient, until=0.1, tolerance=1e-3,
         integrator="rodas3",
     )  # fmt: skip
-    if steady:
-        minimum_fusing_current(_wire(), ambient_c=23.0)
+    if everything:
+        exercise()
 
 
-def begin_aside(steady: bool = False) -> subprocess.Popen[bytes]:
+def begin_aside(everything: bool = False) -> subprocess.Popen[bytes]:
     """Let a second process compile a part meanwhile, and return it; both write to one cache.
 
     Nothing depends on it: a kernel that is not there when it is needed is compiled as usual.
 
     Parameters
     ----------
-    steady : bool
+    everything : bool
         As of `exercise_aside`.
     """
-    code = f"from fusetherm.solver.warming import exercise_aside as run; run({steady})"
+    code = f"from fusetherm.solver.warming import exercise_aside as run; run({everything})"
     quiet = subprocess.DEVNULL
     return subprocess.Popen([sys.executable, "-c", code], stdin=quiet, stdout=quiet, stderr=quiet)
