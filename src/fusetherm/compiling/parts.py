@@ -17,8 +17,6 @@ from numba.core import caching, config, types
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import CompilerBase, compile_result
 
-from .passes import known_types, passes_for_parts
-
 #: Objects whose addresses every part holds and no whole uses: the kernels it calls.
 _KERNELS = ("_Kernel", "CPUDispatcher")
 
@@ -94,6 +92,8 @@ class PartCompiler(CompilerBase):  # type: ignore[misc]
     """numba's compiler, up to the code as it was written."""
 
     def define_pipelines(self) -> Any:
+        from .passes import known_types, passes_for_parts  # a start without compiling needs none
+
         state = self.state
         state.flags.no_compile = state.flags.no_cpython_wrapper = True
         state.typingctx = known_types(state.typingctx)
