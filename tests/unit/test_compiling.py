@@ -317,6 +317,32 @@ def test_a_kernel_merged_within_itself_is_refused() -> None:
         endless(2.0)
 
 
+@kernel
+def there(x: float) -> float:
+    """A kernel that calls one that calls it."""
+    return back(x - 1.0) if x > 0.0 else x
+
+
+@kernel
+def back(x: float) -> float:
+    """The other."""
+    return there(x - 1.0) if x > 0.0 else x
+
+
+@kernel
+def itself(x: float) -> float:
+    """Without another."""
+    return itself(x - 1.0) if x > 0.0 else x
+
+
+@pytest.mark.parametrize("function", [there, back, itself])
+def test_a_kernel_that_comes_back_to_itself_is_refused(function: Callable[..., Any]) -> None:
+    name = function.__name__
+    for _ in range(2):  # and nothing was kept of it
+        with pytest.raises(NotImplementedError, match=f"{name}, called within itself"):
+            function(2.0)
+
+
 @merged
 def part_of(b: Bench, i: int) -> Bench:
     """A record of a record's parts, made where it is merged."""

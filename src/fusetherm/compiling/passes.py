@@ -62,6 +62,8 @@ def _merged_kernel(whole: Any, statement: Any) -> Any:
     if not (isinstance(value, code.Expr) and value.op == "call"):
         return None
     called = _constant(whole, value.func)
+    if getattr(called, "is_compiling", False):
+        raise NotImplementedError(f"{called.__qualname__}, called within itself")
     return called.py_func if getattr(called, "is_merged", False) else None
 
 
