@@ -7,6 +7,7 @@ import subprocess
 import sys
 import textwrap
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numba
@@ -16,6 +17,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import fusetherm
 from fusetherm.compiled import kernel, merged
 
 Floats = npt.NDArray[np.float64]
@@ -211,6 +213,67 @@ def test_records_in_records_are_handed_on_like_others() -> None:
     expected = theirs.line[0] + 0.5 + theirs.table[0, 4]
     expected += (theirs.line[0] + 0.75 + theirs.table[0, 4]) * 0.25 + theirs.line[1]
     assert both(Pair(ours, ours), ours) == pytest.approx(expected, rel=1e-14)
+
+
+NAMED = """
+    from typing import NamedTuple
+    import numpy as np
+    from fusetherm.compiled import kernel
+
+    class Few(NamedTuple):
+        first: float
+        row: np.ndarray
+
+    class Held(NamedTuple):
+        few: Few
+        second: float
+
+    @kernel
+    def use(few):
+        return few.first + few.row[1]
+
+    @kernel
+    def of_one(few):
+        return use(few)
+
+    @kernel
+    def of_held(held):
+        return use(held.few)
+
+    @kernel
+    def of_both(held, few):
+        return 1000.0 * use(held.few) + use(few)
+
+    FEW = Few(1.0, np.arange(3.0))
+    HELD = Held(Few(5.0, np.arange(3.0)), 2.0)
+"""
+
+
+def test_kept_kernels_called_in_two_ways_are_told_apart(tmp_path: Path) -> None:
+    """A record and a named tuple within one, each compiled by a process of its own."""
+    (tmp_path / "named.py").write_text(textwrap.dedent(NAMED))
+    place = os.pathsep.join([str(tmp_path), str(Path(fusetherm.__file__).parents[1])])
+    kept = {"FUSETHERM_CACHE": str(tmp_path / "cache"), "PYTHONPATH": place}
+    for call, expected in (
+        ("of_one(FEW)", 2.0),
+        ("of_held(HELD)", 6.0),
+        ("of_both(HELD, FEW)", 6002.0),
+    ):
+        assert said(f"from named import *\nprint({call})", **kept) == f"{expected}\n"
+
+
+@kernel
+def one_after_the_other(a: Any, b: Any) -> Any:
+    """Where both are the same array, the second sees what the first was set to."""
+    before = b[0]
+    a[0] = 5.0
+    return b[0] - before
+
+
+@pytest.mark.parametrize("kind", [np.float64, np.complex128])
+def test_arrays_may_be_the_same(kind: Any) -> None:
+    same_one = np.zeros(2, dtype=kind)
+    assert abs(one_after_the_other(same_one, same_one)) == 5.0
 
 
 @kernel
