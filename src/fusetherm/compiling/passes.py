@@ -50,6 +50,13 @@ class _Merger(InlineWorker):  # type: ignore[misc]
         return merged
 
 
+class _KernelPass(FunctionPass):  # type: ignore[misc]
+    """A pass of our own; numba's leaves open how it is made."""
+
+    def __init__(self) -> None:
+        super().__init__()
+
+
 def _constant(whole: Any, variable: Any) -> Any:
     """What a variable stands for throughout, if the source says it; else None."""
     found = guard(get_definition, whole, variable)
@@ -57,7 +64,13 @@ def _constant(whole: Any, variable: Any) -> Any:
 
 
 def _merged_kernel(whole: Any, statement: Any) -> Any:
-    """Function of the merged kernel that a statement calls, or None."""
+    """Function of the merged kernel that a statement calls, or None.
+
+    Raises
+    ------
+    NotImplementedError
+        For a call of a kernel that is being compiled, by the one that is or by one above it.
+    """
     value = getattr(statement, "value", None)
     if not (isinstance(value, code.Expr) and value.op == "call"):
         return None
@@ -68,13 +81,10 @@ def _merged_kernel(whole: Any, statement: Any) -> Any:
 
 
 @register_pass(mutates_CFG=True, analysis_only=False)
-class MergeKernels(FunctionPass):  # type: ignore[misc]
+class MergeKernels(_KernelPass):
     """Write merged kernels into the kernel that calls them, and those that they call."""
 
     _name = "merge_kernels"
-
-    def __init__(self) -> None:
-        super().__init__()
 
     def run_pass(self, state: Any) -> bool:
         whole = state.func_ir
@@ -102,13 +112,10 @@ class MergeKernels(FunctionPass):  # type: ignore[misc]
 
 
 @register_pass(mutates_CFG=False, analysis_only=False)
-class KnowIndices(FunctionPass):  # type: ignore[misc]
+class KnowIndices(_KernelPass):
     """Let an index that is a number in the source be known, as tuples of several types need it."""
 
     _name = "know_indices"
-
-    def __init__(self) -> None:
-        super().__init__()
 
     def run_pass(self, state: Any) -> bool:
         for block in state.func_ir.blocks.values():
@@ -124,7 +131,7 @@ class KnowIndices(FunctionPass):  # type: ignore[misc]
 
 
 @register_pass(mutates_CFG=True, analysis_only=False)
-class AssignOnce(FunctionPass):  # type: ignore[misc]
+class AssignOnce(_KernelPass):
     """Let each variable be assigned once (static single assignment), so that it has one type.
 
     As numba's pass, which for every such variable goes through all of a kernel instead of the
@@ -132,9 +139,6 @@ class AssignOnce(FunctionPass):  # type: ignore[misc]
     """
 
     _name = "assign_once"
-
-    def __init__(self) -> None:
-        super().__init__()
 
     def run_pass(self, state: Any) -> bool:
         blocks = state.func_ir.blocks
